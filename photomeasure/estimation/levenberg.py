@@ -1,0 +1,70 @@
+"""Least squares by Levenberg and Marquardt, with robust weights by group.
+
+Why not a library's: a trial step may leave the lens model or put a corner behind the
+camera. That raises GeometryError here, and the step is shortened instead of the job lost.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+import numpy as np
+from numpy.typing import NDArray
+
+from photomeasure.errors import GeometryError
+
+Array = NDArray[np.float64]
+Residuals = Callable[[Array], Array]
+
+_MOST_STEPS = 60
+_CONVERGED = 1e-9
+_WORST_DAMPING = 1e10
+
+
+def jacobian_of(residuals: Residuals, vector: Array, step: Array) -> Array:
+    """(m, n) central differences with the given (n,) steps."""
+    columns = []
+    for i, h in enumerate(step):
+        move = np.zeros_like(vector)
+        move[i] = h
+        columns.append((residuals(vector + move) - residuals(vector - move)) / (2 * h))
+    return np.column_stack(columns)
+
+
+def minimise(
+    residuals: Residuals, start: Array, scale: Array, weigh: Callable[[Array], Array] | None = None
+) -> Array:
+    """The vector with the least Σ w r².
+
+    scale : (n,) a typical step of each unknown. weigh : residuals → weights (m,), applied
+    anew at each step (iteratively reweighted), or None for all 1.
+    """
+    vector, damping = start, 1e-3
+    residual = residuals(vector)
+    for _ in range(_MOST_STEPS):
+        weights = np.ones_like(residual) if weigh is None else weigh(residual)
+        jacobian = jacobian_of(residuals, vector, scale * 1e-3) * scale
+        gradient = jacobian.T @ (weights * residual)
+        normal = jacobian.T @ (weights[:, None] * jacobian)
+        cost = float(weights @ residual**2)
+        moved = False
+        while not moved and damping < _WORST_DAMPING:
+            step = -np.linalg.solve(normal + damping * np.diag(np.diag(normal)), gradient)
+            moved, trial = _try(residuals, vector + step * scale, weights, cost)
+            damping *= 0.1 if moved else 10.0
+        if not moved:
+            return vector
+        gain = cost - float(weights @ trial**2)
+        vector, residual = vector + step * scale, trial
+        if gain < _CONVERGED * (1 + cost):
+            return vector
+    return vector
+
+
+def _try(residuals: Residuals, vector: Array, weights: Array, cost: float) -> tuple[bool, Array]:
+    try:
+        trial = residuals(vector)
+    except GeometryError:
+        return False, np.empty(0)
+    better = bool(np.isfinite(trial).all() and float(weights @ trial**2) <= cost)
+    return better, trial

@@ -1,0 +1,219 @@
+"""How did each camera stand, how sure is that, and where does the doubt come from?
+
+One least-squares fit over everything of `joint`, robust at first, then without the
+corners that disagree. The covariance is split by source exactly: each group of residuals
+contributes C Jᵀ J C, and the parts add up to C (JCGM 100, 5.1.2 in matrix form).
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
+
+import numpy as np
+from numpy.typing import NDArray
+
+from photomeasure.errors import CalibrationError, PhotoError
+from photomeasure.estimation.joint import CORNERS, ScalePrior, Sighting, Unknowns
+from photomeasure.estimation.levenberg import jacobian_of, minimise
+from photomeasure.estimation.priors import LensPrior
+from photomeasure.geometry.camera import plane_from_image
+from photomeasure.geometry.pose import pose_from_plane
+from photomeasure.records.view import Solution, View
+
+Array = NDArray[np.float64]
+
+MODEL_U_PX = 0.02  # what print, paper and lens model leave over, at the very least
+_REJECT_SIGMA = 5.0
+_MOST_REJECTED = 0.3
+_WORST_RESIDUAL_PX = 3.0
+
+
+@dataclass(frozen=True, eq=False)
+class Fit:
+    """The fitted vector, its Jacobian by residual, and the source of each residual."""
+
+    unknowns: Unknowns
+    vector: Array
+    jacobian: Array
+    sources: NDArray[np.str_]
+    inflation: float
+
+
+def estimate_views(
+    sightings: Sequence[Sighting],
+    lenses: Mapping[str, LensPrior],
+    scales: Mapping[str, ScalePrior],
+) -> tuple[Fit, Solution]:
+    """Fit all photos together.
+
+    Raises PhotoError or CalibrationError when a photo cannot be explained.
+    """
+    unknowns = Unknowns(tuple(sightings), dict(lenses), dict(scales))
+    vector = _solve(unknowns, _start(unknowns), robust=True)
+    unknowns = _without_outliers(unknowns, vector)
+    vector = _solve(unknowns, vector, robust=False)
+    _refuse_nonsense(unknowns, vector)
+    fit = _fit(unknowns, vector)
+    return fit, _solution(fit)
+
+
+def _start(unknowns: Unknowns) -> Array:
+    vector = np.zeros(unknowns.size)
+    for belief in unknowns.beliefs():
+        vector[belief.where] = belief.mean
+    for k, sighting in enumerate(unknowns.sightings):
+        seen = sighting.observation
+        camera = unknowns.camera(vector, k)
+        vector[unknowns.pose(k)] = pose_from_plane(seen.saddles_mm, seen.saddles_px, camera)
+    return vector
+
+
+def _sigma_px(sighting: Sighting) -> float:
+    return float(np.hypot(sighting.observation.u_px, MODEL_U_PX))
+
+
+def _residuals(unknowns: Unknowns, vector: Array) -> Array:
+    corners = [
+        (unknowns.misses_px(vector, k) / _sigma_px(s)).ravel()
+        for k, s in enumerate(unknowns.sightings)
+    ]
+    return np.concatenate([*corners, *(b.residual(vector) for b in unknowns.beliefs())])
+
+
+def _scales_of(unknowns: Unknowns) -> Array:
+    """A typical step of each unknown, for the solver and the Jacobian."""
+    step = np.ones(unknowns.size)
+    for belief in unknowns.beliefs():
+        step[belief.where] = 1 / np.linalg.norm(belief.whitener, axis=0)
+    for k in range(len(unknowns.sightings)):
+        step[unknowns.pose(k)] = [1e-3, 1e-3, 1e-3, 0.3, 0.3, 0.3]
+    return step
+
+
+def _solve(unknowns: Unknowns, start: Array, robust: bool) -> Array:
+    return minimise(
+        lambda vector: _residuals(unknowns, vector),
+        start,
+        _scales_of(unknowns),
+        _soft_weights if robust else None,
+    )
+
+
+def _soft_weights(residual: Array) -> Array:
+    """Cauchy weights: a corner ten sigma out counts a tenth, a belief at its mean fully."""
+    return np.asarray(1 / (1 + (residual / 3.0) ** 2))
+
+
+def _without_outliers(unknowns: Unknowns, vector: Array) -> Unknowns:
+    kept = []
+    for k, sighting in enumerate(unknowns.sightings):
+        miss = np.linalg.norm(unknowns.misses_px(vector, k), axis=1)
+        limit = _REJECT_SIGMA * max(_sigma_px(sighting), float(np.median(miss)) / 1.18)
+        good = miss < limit
+        if good.mean() < 1 - _MOST_REJECTED:
+            raise PhotoError(_inconsistent(sighting, good))
+        kept.append(replace(sighting, observation=_only(sighting, good)))
+    return replace(unknowns, sightings=tuple(kept))
+
+
+def _only(sighting: Sighting, good: NDArray[np.bool_]):  # type: ignore[no-untyped-def]
+    seen = sighting.observation
+    return replace(seen, saddles_mm=seen.saddles_mm[good], saddles_px=seen.saddles_px[good])
+
+
+def _inconsistent(sighting: Sighting, good: NDArray[np.bool_]) -> str:
+    return (
+        f"{sighting.observation.photo}: {(~good).sum()} of {len(good)} corners do not lie where "
+        f"one flat sheet would have them; at most {_MOST_REJECTED:.0%} may. Lay the sheet flat "
+        "and take the picture as the camera made it, without panorama or portrait mode."
+    )
+
+
+def _refuse_nonsense(unknowns: Unknowns, vector: Array) -> None:
+    for k, sighting in enumerate(unknowns.sightings):
+        rms = float(np.sqrt(np.mean(unknowns.misses_px(vector, k) ** 2)))
+        if rms > _WORST_RESIDUAL_PX:
+            name = sighting.observation.photo
+            if unknowns.lenses[sighting.lens].known:
+                raise CalibrationError(
+                    f"{name}: with its camera record the sheet is missed by {rms:.1f} px rms; at "
+                    f"most {_WORST_RESIDUAL_PX:.0f} px can be. The photo is from another camera, "
+                    "lens or zoom: name the right record, or leave it out."
+                )
+            raise PhotoError(
+                f"{name}: the sheet is missed by {rms:.1f} px rms; at most "
+                f"{_WORST_RESIDUAL_PX:.0f} px can be. Lay the sheet flat, keep it away from the "
+                "rim of a wide lens, and use the picture as the camera made it."
+            )
+
+
+def _fit(unknowns: Unknowns, vector: Array) -> Fit:
+    jacobian = jacobian_of(
+        lambda v: _residuals(unknowns, v), vector, _scales_of(unknowns) * 1e-2
+    )
+    corners = sum(2 * len(s.observation.saddles_px) for s in unknowns.sightings)
+    beliefs = [b.source for b in unknowns.beliefs() for _ in range(len(b.mean))]
+    sources = np.array([CORNERS] * corners + beliefs)
+    residual = _residuals(unknowns, vector)[:corners]
+    freedom = max(corners - 6 * len(unknowns.sightings) - 8, 1)
+    inflation = max(1.0, float(residual @ residual) / freedom)
+    jacobian[:corners] /= np.sqrt(inflation)
+    return Fit(unknowns, vector, jacobian, sources, inflation)
+
+
+def covariance_by_source(fit: Fit) -> dict[str, Array]:
+    """Source → covariance of the whole vector; the parts add up to the whole."""
+    scale = _scales_of(fit.unknowns)
+    scaled = fit.jacobian * scale
+    information = scaled.T @ scaled
+    whole = np.linalg.inv(information) * np.outer(scale, scale)
+    parts = {}
+    for source in dict.fromkeys(fit.sources.tolist()):
+        rows = fit.jacobian[fit.sources == source]
+        parts[source] = whole @ (rows.T @ rows) @ whole
+    return parts
+
+
+def _solution(fit: Fit) -> Solution:
+    unknowns, vector = fit.unknowns, fit.vector
+    to_views = jacobian_of(unknowns.views, vector, _scales_of(unknowns) * 1e-3)
+    parts = {s: to_views @ c @ to_views.T for s, c in covariance_by_source(fit).items()}
+    views = tuple(_view(fit, k) for k in range(len(unknowns.sightings)))
+    return Solution(views, unknowns.views(vector), parts)
+
+
+def _view(fit: Fit, photo: int) -> View:
+    unknowns, vector = fit.unknowns, fit.vector
+    sighting = unknowns.sightings[photo]
+    parameters = unknowns.view(vector, photo)
+    misses = unknowns.misses_px(vector, photo)
+    return View(
+        photo=sighting.observation.photo,
+        sheet=sighting.observation.sheet,
+        size_px=sighting.size_px,
+        camera=parameters[:8],
+        pose=parameters[8:],
+        residual_px=float(np.sqrt(np.mean(misses**2))),
+        held_out_mm=_held_out_mm(fit, photo, misses),
+        start=14 * photo,
+    )
+
+
+def _held_out_mm(fit: Fit, photo: int, misses: Array) -> float:
+    """Rms error in mm with which each corner is predicted by all the others.
+
+    From the leverages of the fit: r / (1 - h), the leave-one-out residual.
+    """
+    seen = [2 * len(s.observation.saddles_px) for s in fit.unknowns.sightings]
+    start = sum(seen[:photo])
+    rows = fit.jacobian[start : start + seen[photo]]
+    scale = _scales_of(fit.unknowns)
+    scaled = fit.jacobian * scale
+    hat = rows * scale @ np.linalg.inv(scaled.T @ scaled)
+    leverage = np.einsum("ij,ij->i", hat, rows * scale)
+    left_out = misses / np.maximum(1 - leverage, 0.05).reshape(-1, 2)
+    view = fit.unknowns.view(fit.vector, photo)
+    found = fit.unknowns.sightings[photo].observation.saddles_px
+    apart = plane_from_image(found + left_out, view, 0.0) - plane_from_image(found, view, 0.0)
+    return float(np.sqrt(np.mean(apart**2)))

@@ -1,0 +1,76 @@
+"""Every number of a report as one line of a comma-separated table."""
+
+from __future__ import annotations
+
+import csv
+import io
+
+from photomeasure.exporters.words import (
+    coverage_words,
+    decisions_of,
+    limit_words,
+    verdict_words,
+)
+from photomeasure.records.report import Measurement, Quantity, Report
+
+COLUMNS = (
+    "measurement",
+    "kind",
+    "quantity",
+    "primary",
+    "value",
+    "unit",
+    "U",
+    "u",
+    "interval_low",
+    "interval_high",
+    "coverage",
+    "rules",
+    "limits",
+    "verdicts",
+    "probabilities",
+    "position",
+    "job",
+)
+
+
+def render(report: Report) -> bytes:
+    """UTF-8, a header line, then one line per quantity; lengths in mm, angles in deg.
+
+    Where several rules judge one number they stand in one cell, parted by "; ".
+    """
+    out = io.StringIO(newline="")
+    writer = csv.DictWriter(out, COLUMNS)
+    writer.writeheader()
+    for measurement in report.measurements:
+        for quantity in measurement.quantities:
+            writer.writerow(_row(measurement, quantity, report))
+    return out.getvalue().encode("utf-8")
+
+
+def _row(measurement: Measurement, quantity: Quantity, report: Report) -> dict[str, object]:
+    decisions = decisions_of(quantity, report)
+    return {
+        "measurement": _text(measurement.name),
+        "kind": measurement.kind,
+        "quantity": quantity.name,
+        "primary": "yes" if quantity.primary else "no",
+        "value": repr(float(quantity.value)),
+        "unit": quantity.unit,
+        "U": repr(float(quantity.expanded)),
+        "u": repr(float(quantity.u)),
+        "interval_low": repr(float(quantity.interval[0])),
+        "interval_high": repr(float(quantity.interval[1])),
+        "coverage": coverage_words(quantity),
+        "rules": _text("; ".join(d.rule.name for d in decisions)),
+        "limits": "; ".join(limit_words(d.rule) for d in decisions),
+        "verdicts": "; ".join(verdict_words(d) for d in decisions),
+        "probabilities": "; ".join(f"{d.probability:.4f}" for d in decisions),
+        "position": _text(report.job.position),
+        "job": _text(report.job.title),
+    }
+
+
+def _text(words: str) -> str:
+    """Words that a spreadsheet does not take for a formula."""
+    return f"'{words}" if words[:1] in ("=", "+", "-", "@", "\t", "\r") else words

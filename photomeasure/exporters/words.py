@@ -1,0 +1,191 @@
+"""In which words and digits does a report speak, whatever the format?
+
+One place, so that the page, the table and the still say the same. It refuses to call
+anything safe: a verdict is always about one number and one rule.
+"""
+
+from __future__ import annotations
+
+from collections import Counter
+
+from photomeasure.records.job import Rule
+from photomeasure.records.report import Check, Decision, Measurement, Quantity, Report, Verdict
+from photomeasure.uncertainty.notation import (
+    decimals,
+    format_angle,
+    format_fraction,
+    format_length,
+)
+
+_ADVICE = {
+    Verdict.CONFORMS: "advice: met",
+    Verdict.DOES_NOT_CONFORM: "advice: not met",
+    Verdict.CANNOT_TELL: "advice: cannot tell",
+}
+_UNIT_SIGNS = {"mm": " mm", "in": " in", "deg": "°"}
+_WORST_FIRST = (Verdict.DOES_NOT_CONFORM, Verdict.CANNOT_TELL, Verdict.CONFORMS)
+
+HOW_TO_READ = (
+    "A number such as 11.13 ± 0.06 mm means: the true value lies between 11.07 and 11.19 mm "
+    "with 95 % confidence, if the heights, the readings and the edges stated below are right. "
+    "A verdict compares that whole interval with a rule. “Conforms” means the rule is obeyed "
+    "with at least 95 % probability, “does not conform” at most 5 %, and “cannot tell” lies "
+    "between: measure again as advised. It speaks of this number and this rule only."
+)
+
+
+def verdict_words(decision: Decision) -> str:
+    """The verdict, or what the advice came to where the rule cannot fail a job."""
+    return decision.verdict.value if decision.rule.can_fail else _ADVICE[decision.verdict]
+
+
+def figure(quantity: Quantity, job_unit: str) -> str:
+    """Value ± U in the job's unit (lengths) or degrees."""
+    if quantity.unit == "deg":
+        return format_angle(quantity.value, quantity.expanded)
+    return format_length(quantity.value, quantity.expanded, job_unit)
+
+
+def second_figure(quantity: Quantity, job_unit: str) -> str:
+    """The same length in the other unit, and as an inch fraction; empty for an angle."""
+    if quantity.unit == "deg":
+        return ""
+    other = format_length(quantity.value, quantity.expanded, "in" if job_unit == "mm" else "mm")
+    return f"{other}, {format_fraction(quantity.value, quantity.expanded)}"
+
+
+def interval_words(quantity: Quantity) -> str:
+    """The 95 % interval and how it was found."""
+    digits, sign = max(0, decimals(quantity.expanded)), _UNIT_SIGNS[quantity.unit]
+    low, high = (f"{end:.{digits}f}{sign}" for end in quantity.interval)
+    return f"95 % interval {low} to {high} ({coverage_words(quantity)})"
+
+
+def coverage_words(quantity: Quantity) -> str:
+    """How the interval was found."""
+    return "k = 2" if quantity.samples is None else "Monte Carlo"
+
+
+def limit_words(rule: Rule) -> str:
+    """The limit as one says it: at least, at most, or a range."""
+    sign = _UNIT_SIGNS.get(rule.unit, f" {rule.unit}")
+    if rule.at_least is not None and rule.at_most is not None:
+        return f"{rule.at_least:g} to {rule.at_most:g}{sign}"
+    if rule.at_least is not None:
+        return f"at least {rule.at_least:g}{sign}"
+    return f"at most {rule.at_most:g}{sign}"
+
+
+def percent(probability: float) -> str:
+    """A probability that never claims 0 or 100 %, on one line."""
+    if probability > 0.999:
+        return ">\u00a099.9\u00a0%"
+    if probability < 0.001:
+        return "<\u00a00.1\u00a0%"
+    return f"{100 * probability:.{0 if 0.1 < probability < 0.95 else 1}f}\u00a0%"
+
+
+def standard_uncertainty(u: float, unit: str) -> str:
+    """A standard uncertainty with the digits that its size deserves."""
+    return f"{u:.{max(0, decimals(u))}f}{_UNIT_SIGNS[unit]}"
+
+
+def judging(report: Report) -> tuple[Decision, ...]:
+    """The decisions whose rule can fail the job, worst first."""
+    return _worst_first([d for d in report.decisions if d.rule.can_fail])
+
+
+def advising(report: Report) -> tuple[Decision, ...]:
+    """The decisions that only advise, worst first."""
+    return _worst_first([d for d in report.decisions if not d.rule.can_fail])
+
+
+def overall(report: Report) -> Verdict | None:
+    """The worst verdict of the rules that can fail a job; None when there is none."""
+    decisions = judging(report)
+    return decisions[0].verdict if decisions else None
+
+
+def summary_words(report: Report) -> str:
+    """One sentence that counts the verdicts."""
+    decisions = judging(report)
+    if not decisions:
+        return "Nothing was judged: this job names no rule that can fail."
+    counts = Counter(d.verdict for d in decisions)
+    told = [f"{counts[v]} {_plural(v, counts[v])}" for v in _WORST_FIRST if counts[v]]
+    number = len(decisions)
+    return f"{number} {'rule' if number == 1 else 'rules'} judged: {', '.join(told)}."
+
+
+def disagreeing(report: Report) -> tuple[Check, ...]:
+    """The caliper checks that photo and tool do not agree on."""
+    return tuple(c for c in report.checks if not c.agrees)
+
+
+def check_words(check: Check, report: Report) -> str:
+    """One sentence on a caliper check."""
+    entry = check.entry
+    verb = "agree" if check.agrees else "disagree"
+    sentence = (
+        f"{entry.measurement}: the {entry.instrument} reads {entry.value_mm:g} ± "
+        f"{entry.plus_minus_mm:g} mm, the photo {_measured(check, report)}; they {verb} "
+        f"(E_n = {_signed(check.e_n)}, limit ±1)."
+    )
+    if check.agrees:
+        return sentence
+    return f"{sentence} Find out why before using any number of this report."
+
+
+def shown(measurement: Measurement, report: Report) -> tuple[Quantity, ...]:
+    """The primary quantity and every other one that a rule judges."""
+    judged = {d.quantity for d in report.decisions if d.measurement == measurement.name}
+    return tuple(q for q in measurement.quantities if q.primary or q.name in judged)
+
+
+def unjudged(report: Report) -> tuple[Measurement, ...]:
+    """The measurements that no rule judges."""
+    judged = {d.measurement for d in report.decisions}
+    return tuple(m for m in report.measurements if m.name not in judged)
+
+
+def rest(measurement: Measurement, report: Report) -> tuple[Quantity, ...]:
+    """The quantities that are neither asked for nor judged."""
+    told = shown(measurement, report)
+    return tuple(q for q in measurement.quantities if q not in told)
+
+
+def decisions_of(quantity: Quantity, report: Report) -> tuple[Decision, ...]:
+    """The decisions on one quantity."""
+    return tuple(
+        d
+        for d in report.decisions
+        if d.measurement == quantity.measurement and d.quantity == quantity.name
+    )
+
+
+def quantity_of(report: Report, measurement: str, name: str) -> Quantity:
+    """A quantity by its names; KeyError when the report has none."""
+    for found in report.measurements:
+        for quantity in found.quantities:
+            if (found.name, quantity.name) == (measurement, name):
+                return quantity
+    raise KeyError((measurement, name))
+
+
+def _measured(check: Check, report: Report) -> str:
+    """The photo's figure in mm, as the caliper reads."""
+    return figure(quantity_of(report, check.entry.measurement, check.quantity), "mm")
+
+
+def _signed(value: float) -> str:
+    return f"{value:+.2f}".replace("-", "−")
+
+
+def _worst_first(decisions: list[Decision]) -> tuple[Decision, ...]:
+    return tuple(sorted(decisions, key=lambda d: _WORST_FIRST.index(d.verdict)))
+
+
+def _plural(verdict: Verdict, count: int) -> str:
+    if count == 1 or verdict is Verdict.CANNOT_TELL:
+        return "cannot be told" if verdict is Verdict.CANNOT_TELL else verdict.value
+    return {"conforms": "conform", "does not conform": "do not conform"}[verdict.value]

@@ -1,0 +1,48 @@
+"""How wide is a round hole, bore, pin or disc?"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+
+import numpy as np
+
+from photomeasure.measurements.kind import Need, Output, Shapes, only
+from photomeasure.records.shapes import Circle, DrawnLabel, DrawnSegment, DrawnShape
+
+_SHORT_ARC_DEG = 90.0
+
+
+class Diameter:
+    """The diameter of one circle."""
+
+    name = "diameter"
+    summary = "Diameter of a hole, bore, pin or disc."
+    needs = (Need("circle", ("circle",), "Point at the edge of the hole or disc."),)
+    monte_carlo = False
+    one_plane = False
+
+    def outputs(self, features: Shapes) -> tuple[Output, ...]:
+        """The diameter."""
+        return (Output("diameter", "mm", "diameter", primary=True),)
+
+    def evaluate(self, features: Shapes) -> dict[str, float]:
+        """The diameter in mm."""
+        return {"diameter": 2 * only(features, "circle", Circle).radius}
+
+    def remarks(self, features: Shapes, values: Mapping[str, float]) -> tuple[str, ...]:
+        """Warns of a short arc."""
+        arc = only(features, "circle", Circle).arc_deg
+        if arc >= _SHORT_ARC_DEG:
+            return ()
+        return (
+            f"Only {arc:.0f}° of the circle was seen; under {_SHORT_ARC_DEG:.0f}° a diameter is "
+            "poorly known. Show more of the edge.",
+        )
+
+    def draw(self, features: Shapes, values: Mapping[str, float]) -> tuple[DrawnShape, ...]:
+        """A dimension line across the circle, rising at 45°."""
+        circle = only(features, "circle", Circle)
+        reach = circle.radius * np.sqrt(0.5)
+        x, y = (float(value) for value in circle.centre)
+        ends = (x - reach, y - reach), (x + reach, y + reach)
+        return DrawnSegment(*ends, arrows=True), DrawnLabel((x, y), "diameter")

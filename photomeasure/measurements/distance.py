@@ -1,0 +1,70 @@
+"""How far apart are two points or centres of circles?"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+
+import numpy as np
+from numpy.typing import NDArray
+
+from photomeasure.measurements.kind import Need, Output, Shapes, pair
+from photomeasure.records.shapes import (
+    Circle,
+    DrawnLabel,
+    DrawnSegment,
+    DrawnShape,
+    Point,
+    Shape,
+)
+
+_KINDS = ("point", "circle")
+
+
+class Distance:
+    """Straight-line distance between two points; a circle counts by its centre."""
+
+    name = "distance"
+    summary = "Distance between two points or the centres of two circles."
+    needs = (
+        Need("a", _KINDS, "Point at the first point or circle."),
+        Need("b", _KINDS, "Point at the second point or circle."),
+    )
+    # A distance near zero is never below it, so it is not Gaussian.
+    monte_carlo = True
+    one_plane = False
+
+    def outputs(self, features: Shapes) -> tuple[Output, ...]:
+        """The distance."""
+        return (Output("distance", "mm", "distance", primary=True),)
+
+    def evaluate(self, features: Shapes) -> dict[str, float]:
+        """The distance in mm."""
+        return {"distance": float(np.linalg.norm(_place(features, "b") - _place(features, "a")))}
+
+    def remarks(self, features: Shapes, values: Mapping[str, float]) -> tuple[str, ...]:
+        """Says where centres were used."""
+        circles = sum(isinstance(shape, Circle) for role in features for shape in features[role])
+        if not circles:
+            return ()
+        return ("Measured from the centre of each circle, not from its edge.",)
+
+    def draw(self, features: Shapes, values: Mapping[str, float]) -> tuple[DrawnShape, ...]:
+        """A dimension line between the two places."""
+        a, b = _place(features, "a"), _place(features, "b")
+        return (
+            DrawnSegment(pair(a), pair(b), arrows=True),
+            DrawnLabel(pair((a + b) / 2), "distance"),
+        )
+
+
+def _place(features: Shapes, role: str) -> NDArray[np.float64]:
+    (shape,) = features[role]
+    return _position(shape)
+
+
+def _position(shape: Shape) -> NDArray[np.float64]:
+    if isinstance(shape, Point):
+        return shape.position
+    if isinstance(shape, Circle):
+        return shape.centre
+    raise TypeError(f"A distance is between points and circles, not from {shape!r}.")

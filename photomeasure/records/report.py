@@ -1,0 +1,128 @@
+"""What comes out: quantities, decisions, checks, pictures, and what was not checked."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from enum import Enum
+
+import numpy as np
+from numpy.typing import NDArray
+
+from photomeasure.records.feature import Features
+from photomeasure.records.job import CheckEntry, Job, Rule
+from photomeasure.records.shapes import DrawnShape
+from photomeasure.records.view import MarkerObservation, Solution
+
+Array = NDArray[np.float64]
+
+
+@dataclass(frozen=True, eq=False)
+class Quantity:
+    """One measured number.
+
+    u : standard uncertainty; interval : 95 % coverage interval; budget : source →
+    standard uncertainty from that source alone. samples : (S,) Monte Carlo draws, or
+    None where the result is Gaussian enough to state k = 2.
+    unit : "mm" or "deg".
+    """
+
+    measurement: str
+    name: str
+    unit: str
+    value: float
+    u: float
+    interval: tuple[float, float]
+    budget: dict[str, float]
+    primary: bool = False
+    samples: Array | None = None
+
+    @property
+    def expanded(self) -> float:
+        """U: half the width of the 95 % interval."""
+        return (self.interval[1] - self.interval[0]) / 2
+
+
+@dataclass(frozen=True, eq=False)
+class Measurement:
+    """One measurement evaluated: its quantities, its drawing, remarks in words."""
+
+    name: str
+    kind: str
+    quantities: tuple[Quantity, ...]
+    drawing: tuple[DrawnShape, ...]
+    features: tuple[str, ...]
+    remarks: tuple[str, ...] = ()
+
+    @property
+    def primary(self) -> Quantity:
+        """The number a person asked for."""
+        return next(q for q in self.quantities if q.primary)
+
+
+class Verdict(Enum):
+    """ISO 14253-1:2017 with its default of 95 % probability of conformity."""
+
+    CONFORMS = "conforms"
+    DOES_NOT_CONFORM = "does not conform"
+    CANNOT_TELL = "cannot tell"
+
+
+@dataclass(frozen=True, eq=False)
+class Decision:
+    """A rule applied to a quantity. probability : that the true value obeys the rule."""
+
+    measurement: str
+    quantity: str
+    rule: Rule
+    verdict: Verdict
+    probability: float
+    reason: str
+    settle: str = ""
+
+
+@dataclass(frozen=True, eq=False)
+class Check:
+    """A caliper reading against the photo; agreement when |E_n| ≤ 1 (ISO/IEC 17043)."""
+
+    entry: CheckEntry
+    quantity: str
+    measured_mm: float
+    e_n: float
+
+    @property
+    def agrees(self) -> bool:
+        """Whether photo and caliper agree within both uncertainties."""
+        return abs(self.e_n) <= 1.0
+
+
+@dataclass(frozen=True, eq=False)
+class Picture:
+    """A picture to draw on.
+
+    pixels : (H, W, 3) uint8. For a photo, `scale` is picture px per photo px. For a
+    rectified one, `plane_mm` is (x0, y0, x1, y1) covered and `scale` px per mm.
+    """
+
+    photo: str
+    pixels: NDArray[np.uint8]
+    scale: float
+    plane: str | None = None
+    plane_mm: tuple[float, float, float, float] | None = None
+
+
+@dataclass(frozen=True, eq=False)
+class Report:
+    """Everything derived from one job."""
+
+    job: Job
+    observations: tuple[MarkerObservation, ...]
+    solution: Solution
+    features: Features
+    measurements: tuple[Measurement, ...]
+    decisions: tuple[Decision, ...]
+    checks: tuple[Check, ...]
+    pictures: tuple[Picture, ...]
+    warnings: tuple[str, ...]
+    not_checked: tuple[str, ...]
+    cautions: tuple[str, ...]
+    heights_mm: dict[str, float]

@@ -1,0 +1,60 @@
+"""Look a thing up by its name: measurement kinds, exporters, rules, sheets.
+
+A registry is made once from an explicit tuple; nothing registers itself on import.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator
+from difflib import get_close_matches
+from typing import Generic, Protocol, TypeVar
+
+from photomeasure.errors import JobError
+
+
+class Named(Protocol):
+    """Anything with a name."""
+
+    @property
+    def name(self) -> str: ...
+
+
+T = TypeVar("T", bound=Named)
+
+
+class Registry(Generic[T]):
+    """An ordered, read-only collection of named things.
+
+    Raises ValueError on a duplicate name (a programming error) and JobError on an
+    unknown one (a user's), with the known names and the nearest one.
+    """
+
+    def __init__(self, noun: str, items: Iterable[T]) -> None:
+        self.noun = noun
+        self._items: dict[str, T] = {}
+        for item in items:
+            if item.name in self._items:
+                raise ValueError(f"Two {noun}s are called {item.name!r}.")
+            self._items[item.name] = item
+
+    def __getitem__(self, name: str) -> T:
+        if name in self._items:
+            return self._items[name]
+        close = get_close_matches(name, self._items, n=1)
+        hint = f" Did you mean {close[0]!r}?" if close else ""
+        known = ", ".join(self._items)
+        raise JobError(f"There is no {self.noun} called {name!r}.{hint} Known: {known}.")
+
+    def __contains__(self, name: object) -> bool:
+        return name in self._items
+
+    def __iter__(self) -> Iterator[T]:
+        return iter(self._items.values())
+
+    def __len__(self) -> int:
+        return len(self._items)
+
+    @property
+    def names(self) -> tuple[str, ...]:
+        """The known names, in order of registration."""
+        return tuple(self._items)

@@ -1,0 +1,92 @@
+"""What must a person be told before acting on numbers about things that can hurt?
+
+The cautions are printed in every output of a job that touches fuel, heat, brakes, steering,
+pressure, lifting or moving parts. They leave the judgement to local codes and licensed
+practice: a number that obeys a rule is only that.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterable
+
+from photomeasure.errors import JobError
+from photomeasure.records.job import HAZARDS, Job, Rule
+
+CAUTIONS: dict[str, str] = {
+    "fuel": (
+        "Fuel: the vapour left in an emptied tank, can or line explodes when it is welded, cut "
+        "or ground; a spoonful is enough (HSE leaflet INDG314). Replace it, mend it cold, or "
+        "give it to someone who frees it of gas. Have fuel parts passed under the local code."
+    ),
+    "heat": (
+        "Heat: this photo shows cold parts standing still. Hot parts grow, move and set fire to "
+        "what is near. Watch the gaps through the first warm run, with an extinguisher at hand."
+    ),
+    "brakes": (
+        "Brakes: no photo approves a brake. Whatever holds, feeds or works one is checked by a "
+        "licensed person on the finished machine before it is used."
+    ),
+    "steering": (
+        "Steering: no photo approves a steering part. Check from lock to lock and through the "
+        "whole travel, and have it passed by a licensed person before use."
+    ),
+    "pressure": (
+        "Pressure: vessels, gas and hydraulic lines burst without warning. Let the pressure off "
+        "before you touch them; repair and test belong to licensed practice."
+    ),
+    "lifting": (
+        "Lifting: a load that hangs or stands on a jack can fall. Keep from under it; lifting "
+        "gear is rated and tested by licensed practice, never by a photo."
+    ),
+    "moving": (
+        "Moving parts: this photo shows one position at rest. Stop and lock the machine before "
+        "you reach in, turn it through its whole travel by hand, and put the guards back."
+    ),
+}
+
+_WORDS: dict[str, str] = {
+    "fuel": "fuel|petrol|gasoline|diesel|kerosene|carburett?or|tank",
+    "heat": "heat|hot|exhaust|muffler|silencer|burner|flue|stove|weld",
+    "brakes": "brake",
+    "steering": "steer|handlebar",
+    "pressure": "pressure|hydraulic|pneumatic|compressed|boiler|lpg|cng",
+    "lifting": "lift|hoist|crane|jack|sling|winch",
+    "moving": "moving|belt|chain|pulley|gear|shaft|crank|crush|fan|driven?|motor",
+}
+_ENDINGS = "(?:s|es|ed|ing|er|ers)?"
+
+
+def caution_hazards(job: Job, rules: Iterable[Rule] = ()) -> tuple[str, ...]:
+    """The hazards a job declares and those its own words and rules speak of.
+
+    rules : the rules the job uses, from the library or its own. Raises JobError for a
+    hazard that is not known.
+    """
+    unknown = [hazard for hazard in job.hazards if hazard not in HAZARDS]
+    if unknown:
+        raise JobError(
+            f"Unknown hazards: {', '.join(unknown)}. Known: {', '.join(HAZARDS)}. Change them."
+        )
+    text = " ".join(_words_of(job, rules)).lower().replace("_", " ")
+    return tuple(
+        hazard
+        for hazard in HAZARDS
+        if hazard in job.hazards or re.search(rf"\b(?:{_WORDS[hazard]}){_ENDINGS}\b", text)
+    )
+
+
+def cautions(job: Job, rules: Iterable[Rule] = ()) -> tuple[str, ...]:
+    """The cautions for a job, in the order of HAZARDS; see `caution_hazards`."""
+    return tuple(CAUTIONS[hazard] for hazard in caution_hazards(job, rules))
+
+
+def _words_of(job: Job, rules: Iterable[Rule]) -> list[str]:
+    return [
+        job.title,
+        job.note,
+        job.position,
+        *(feature.name for feature in job.features),
+        *(f"{entry.name} {entry.note}" for entry in job.measurements),
+        *(f"{rule.name} {rule.condition} {rule.why}" for rule in rules),
+    ]

@@ -1,0 +1,51 @@
+"""What photo and what job does a rendered scene give to the program?
+
+The photo goes through real JPEG bytes; the job holds only what the scene's user states.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import io
+
+import numpy as np
+from PIL import Image, ImageOps
+
+from photomeasure.records.job import Job, PhotoEntry
+from photomeasure.records.photo import ExifFacts, Photo
+from photomeasure.synthetic.flat import Progress, render
+from photomeasure.synthetic.phone import develop, jpeg
+from photomeasure.synthetic.pointing import PHOTO
+from photomeasure.synthetic.scene import Scene
+
+
+def take(scene: Scene, progress: Progress | None = None) -> bytes:
+    """The photo of a scene as a JPEG file with EXIF."""
+    return jpeg(develop(render(scene, progress=progress), scene.phone, scene.seed), scene.phone)
+
+
+def photo_of(scene: Scene, data: bytes | None = None) -> Photo:
+    """The photo as the program reads it, from its JPEG bytes (rendered when not given)."""
+    data = take(scene) if data is None else data
+    upright = ImageOps.exif_transpose(Image.open(io.BytesIO(data)))
+    phone = scene.phone
+    facts = ExifFacts(
+        make=phone.make,
+        model=phone.model,
+        focal_length_mm=phone.focal_length_mm,
+        focal_length_35mm=phone.focal_length_35mm,
+        orientation=phone.orientation,
+    )
+    return Photo(PHOTO, np.asarray(upright), hashlib.sha256(data).hexdigest(), facts)
+
+
+def job_of(scene: Scene, file: str = "photo.jpg", camera: str | None = None) -> Job:
+    """The job that the scene's user writes; `camera` is a record's SHA-256."""
+    return Job(
+        title=scene.name,
+        photos=(PhotoEntry(PHOTO, file, camera=camera),),
+        features=tuple(feature.entry for feature in scene.features),
+        measurements=tuple(asked.entry for asked in scene.measurements),
+        planes=scene.stated_planes,
+        prints=(scene.stated_print,) if scene.stated_print else (),
+    )

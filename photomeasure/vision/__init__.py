@@ -1,0 +1,1 @@
+"""Pixels become observations: everything that uses OpenCV or scikit-image lives here."""

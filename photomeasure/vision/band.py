@@ -1,0 +1,131 @@
+"""What does the light do along a path, straightened into a band?
+
+A path runs on a plane of the job; each of its rows is a profile across it in the original
+picture, in linear light. Rows are the path's places, columns the distance along the normal.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from functools import cached_property
+
+import numpy as np
+from numpy.typing import NDArray
+
+from photomeasure.errors import GeometryError
+from photomeasure.geometry.camera import image_from_plane
+
+Array = NDArray[np.float64]
+
+STEP_PX = 0.5
+_TANGENTIAL = 3  # samples averaged along the path in each row
+_LEAST_ROWS = 12
+
+
+@dataclass(frozen=True, eq=False)
+class Path:
+    """Places on a plane where an edge is looked for.
+
+    points_mm : (M, 2). points_px, normals_px, tangents_px : (M, 2) in the picture, unit
+    vectors; the normal points to the left of the path as seen in the sheet frame turned
+    into the picture (outwards for a clockwise circle). foot_px : (M,) how far along the
+    normal the point on the sheet right below each place appears. mm_per_px : (M,).
+    """
+
+    points_mm: Array
+    points_px: Array
+    normals_px: Array
+    tangents_px: Array
+    foot_px: Array
+    mm_per_px: Array
+    basis: Array
+    closed: bool
+
+    @property
+    def spacing_px(self) -> float:
+        """Typical distance between rows."""
+        return float(np.median(np.linalg.norm(np.diff(self.points_px, axis=0), axis=1)))
+
+
+@dataclass(frozen=True, eq=False)
+class Band:
+    """Light along a path. offsets_px : (B,); light : (M, B), NaN-free, 0 to 1.
+
+    inside : (M,) rows that lie within the picture.
+    """
+
+    path: Path
+    offsets_px: Array
+    light: Array
+    inside: NDArray[np.bool_]
+
+    @cached_property
+    def noise(self) -> float:
+        """Robust standard deviation of the light from sample to sample."""
+        second = np.diff(self.light[self.inside], n=2, axis=1)
+        return max(1e-4, float(np.median(np.abs(second)) / 0.6745 / np.sqrt(6)))
+
+
+def lay_path(
+    points_mm: Array, tangents_mm: Array, basis: Array, view: Array, height_mm: float, closed: bool
+) -> Path:
+    """A path on the plane at this height; tangents_mm : (M, 2) unit."""
+    here = image_from_plane(points_mm, view, height_mm)
+    ahead = image_from_plane(points_mm + 0.05 * tangents_mm, view, height_mm)
+    tangents = ahead - here
+    px_per_mm = np.linalg.norm(tangents, axis=1) / 0.05
+    tangents /= np.linalg.norm(tangents, axis=1)[:, None]
+    normals = np.column_stack([tangents[:, 1], -tangents[:, 0]])
+    foot = image_from_plane(points_mm, view, 0.0) - here
+    return Path(
+        points_mm=points_mm,
+        points_px=here,
+        normals_px=normals,
+        tangents_px=tangents,
+        foot_px=np.einsum("ij,ij->i", foot, normals),
+        mm_per_px=1 / px_per_mm,
+        basis=basis,
+        closed=closed,
+    )
+
+
+def sample_band(light: NDArray[np.float32], path: Path, half_px: float) -> Band:
+    """The light within half_px either side of the path.
+
+    Raises GeometryError when most of it lies outside the picture.
+    """
+    offsets = np.arange(-np.ceil(half_px / STEP_PX), np.ceil(half_px / STEP_PX) + 1) * STEP_PX
+    shift = (np.arange(_TANGENTIAL) - (_TANGENTIAL - 1) / 2) * path.spacing_px / _TANGENTIAL
+    across = path.points_px[:, None, :] + offsets[None, :, None] * path.normals_px[:, None, :]
+    rows = [
+        bilinear(light, across + s * path.tangents_px[:, None, :]) for s in shift
+    ]
+    height, width = light.shape
+    margin = 1.0
+    ok = (
+        (across[:, :, 0] > margin)
+        & (across[:, :, 0] < width - 1 - margin)
+        & (across[:, :, 1] > margin)
+        & (across[:, :, 1] < height - 1 - margin)
+    ).all(axis=1)
+    if ok.sum() < _LEAST_ROWS or ok.mean() < 0.3:
+        raise GeometryError(
+            "Most of what was pointed at lies outside the picture. Click inside it, or take a "
+            "picture that shows the whole feature."
+        )
+    return Band(path, offsets, np.mean(rows, axis=0), ok)
+
+
+def bilinear(light: NDArray[np.float32], points_px: Array) -> Array:
+    """Values at (..., 2) px by bilinear interpolation; the rim is repeated.
+
+    Not cv2.remap, whose fixed-point coordinates are steps of 1/32 px.
+    """
+    height, width = light.shape
+    x = np.clip(points_px[..., 0], 0, width - 1.001)
+    y = np.clip(points_px[..., 1], 0, height - 1.001)
+    column, row = x.astype(int), y.astype(int)
+    fx, fy = x - column, y - row
+    upper = light[row, column] * (1 - fx) + light[row, column + 1] * fx
+    lower = light[row + 1, column] * (1 - fx) + light[row + 1, column + 1] * fx
+    return np.asarray(upper * (1 - fy) + lower * fy)

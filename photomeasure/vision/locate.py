@@ -1,0 +1,173 @@
+"""From a click to a feature of the picture, to sub-pixel, in the original pixels.
+
+A click within a few pixels is enough. Where two edges fit, the likelier is taken, both are
+reported, and the job's `choice` decides.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from photomeasure.errors import GeometryError
+from photomeasure.geometry.camera import image_from_plane, plane_from_image
+from photomeasure.records.feature import Alternative, ImageFeature
+from photomeasure.records.job import FeatureEntry
+from photomeasure.vision.band import Band, Path, sample_band
+from photomeasure.vision.paths import CLICKS_NEEDED, path_of
+from photomeasure.vision.points import locate_point
+from photomeasure.vision.ridges import find_ridges
+from photomeasure.vision.rims import Answer, answers, wall_px
+from photomeasure.vision.sharpen import SharpEdge, sharpen
+from photomeasure.vision.tone import Tone
+
+Array = NDArray[np.float64]
+
+_REACH_PX = 14.0  # how far beside the clicks an edge is looked for
+_WALL_U_PX = 0.5  # how far from upright a wall may lean where only its foot is seen
+
+
+@dataclass(frozen=True, eq=False)
+class Scenery:
+    """What locating needs of one photo: its linear light, its tone curve, its view (14,)."""
+
+    light: NDArray[np.float32]
+    tone: Tone
+    view: Array
+
+
+def locate(entry: FeatureEntry, scenery: Scenery, height_mm: float) -> ImageFeature:
+    """The feature that was pointed at. Raises GeometryError in words when there is none."""
+    try:
+        return _locate(entry, scenery, height_mm)
+    except GeometryError as error:
+        raise GeometryError(f"{entry.name} in {entry.photo}: {error}") from None
+
+
+def _locate(entry: FeatureEntry, scenery: Scenery, height_mm: float) -> ImageFeature:
+    clicks = np.array(entry.clicks_px, float)
+    _check_clicks(entry, clicks, scenery)
+    if entry.kind == "point":
+        return locate_point(entry, clicks, scenery.light)
+    path = path_of(entry.kind, clicks, scenery.light, scenery.view, height_mm)
+    band = sample_band(scenery.light, path, _reach(entry, path))
+    ridges = find_ridges(band)
+    if not ridges:
+        raise GeometryError(
+            f"no edge was found within {_REACH_PX:.0f} px of the clicks. Click nearer to the "
+            "edge, or take a picture with more contrast there."
+        )
+    found = answers(band, ridges)
+    numbered = sorted(found, key=lambda a: float(a.line_px.mean()))
+    chosen = _choose(entry, found, numbered)
+    edge = _sharpen(scenery, band, chosen, found)
+    return _feature(entry, edge, band, chosen, numbered, scenery.view, height_mm)
+
+
+def _reach(entry: FeatureEntry, path: Path) -> float:
+    """How far to look: the clicks' scatter and the wall; not across a small hole's middle."""
+    reach = _REACH_PX + float(np.abs(path.foot_px).max())
+    if entry.kind != "circle":
+        return reach
+    centre = path.points_px.mean(axis=0)
+    return min(reach, 0.8 * float(np.linalg.norm(path.points_px - centre, axis=1).min()))
+
+
+def _check_clicks(entry: FeatureEntry, clicks: Array, scenery: Scenery) -> None:
+    need = CLICKS_NEEDED[entry.kind]
+    if len(clicks) < need:
+        raise GeometryError(
+            f"{len(clicks)} click(s) given; {entry.kind} needs at least {need}. Add clicks."
+        )
+    height, width = scenery.light.shape
+    outside = (clicks < -0.5) | (clicks > np.array([width, height]) - 0.5)
+    if outside.any():
+        x, y = clicks[outside.any(axis=1)][0]
+        raise GeometryError(
+            f"the click ({x:g}, {y:g}) lies outside the picture of {width} x {height} px. Use "
+            "pixels of the upright picture."
+        )
+
+
+def _choose(entry: FeatureEntry, found: tuple[Answer, ...], numbered: list[Answer]) -> Answer:
+    if entry.choice is None:
+        return found[0]
+    if entry.choice > len(numbered):
+        raise GeometryError(
+            f"choice {entry.choice} was asked for, but {len(numbered)} edge(s) fit. Choose one "
+            f"from 1 to {len(numbered)} or leave `choice` out."
+        )
+    return numbered[entry.choice - 1]
+
+
+def _sharpen(
+    scenery: Scenery, band: Band, chosen: Answer, found: tuple[Answer, ...]
+) -> SharpEdge:
+    rivals = np.array([a.line_px for a in found if a is not chosen]).reshape(-1, len(band.light))
+    wall = np.zeros(len(band.light)) if chosen.on_foot else wall_px(band, chosen.material)
+    return sharpen(scenery.light, band, scenery.tone, chosen.line_px, rivals, wall)
+
+
+def _feature(
+    entry: FeatureEntry,
+    edge: SharpEdge,
+    band: Band,
+    chosen: Answer,
+    numbered: list[Answer],
+    view: Array,
+    height_mm: float,
+) -> ImageFeature:
+    points, u_shift, warnings = edge.points_px, edge.u_shift_px, _warnings(chosen, numbered)
+    if chosen.on_foot:
+        # An upright wall stands over its foot: lift the foot onto the plane.
+        points = image_from_plane(plane_from_image(points, view, 0.0), view, height_mm)
+        u_shift = float(np.hypot(u_shift, _WALL_U_PX))
+    return ImageFeature(
+        name=entry.name,
+        kind=entry.kind,
+        photo=entry.photo,
+        plane=entry.plane,
+        points_px=points,
+        normals_px=edge.normals_px,
+        u_noise_px=edge.u_noise_px,
+        u_shift_px=u_shift,
+        spread_px=edge.spread_px,
+        closed=band.path.closed,
+        chosen=numbered.index(chosen) + 1,
+        alternatives=_alternatives(chosen, numbered, band.path),
+        warnings=warnings,
+    )
+
+
+def _alternatives(
+    chosen: Answer, numbered: list[Answer], path: Path
+) -> tuple[Alternative, ...]:
+    mm_per_px = float(np.median(path.mm_per_px))
+    return tuple(
+        Alternative(
+            number=k + 1,
+            words=answer.words,
+            points_px=path.points_px + answer.line_px[:, None] * path.normals_px,
+            offset_mm=float((answer.line_px - chosen.line_px).mean()) * mm_per_px,
+        )
+        for k, answer in enumerate(numbered)
+        if answer is not chosen
+    )
+
+
+def _warnings(chosen: Answer, numbered: list[Answer]) -> tuple[str, ...]:
+    rivals = [a for a in numbered if a is not chosen and a.words == "edge"]
+    messages: list[str] = []
+    if rivals:
+        messages.append(
+            f"{len(rivals) + 1} edges fit; number {numbered.index(chosen) + 1} was taken as the "
+            "one on the stated plane. Set `choice` to take another."
+        )
+    if chosen.on_foot:
+        messages.append(
+            "Only the foot of the wall can be seen; the edge was taken to stand upright over it."
+        )
+    return tuple(messages)
+

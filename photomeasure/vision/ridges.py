@@ -1,0 +1,154 @@
+"""Which lines of change run along a band?
+
+Every profile gives its few sharpest changes; those that agree over many rows on one smooth
+line (a combination of the path's basis: a shift and a turn for an edge, a shift and a
+movement for a circle) are a ridge. Several may run side by side: both rims of a hole, a
+chamfer, a shadow. This module finds them all and prefers none.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy.ndimage import gaussian_filter1d
+
+from photomeasure.vision.band import STEP_PX, Band
+from photomeasure.vision.tracing import trace
+
+Array = NDArray[np.float64]
+
+_SMOOTH_PX = 1.0
+_PEAKS = 8  # sharpest changes kept in each profile
+_TRIALS = 400
+_TOLERANCE_PX = 0.9
+_MOST_RIDGES = 6
+_LEAST_SHARE = 0.22
+_MOST_FREEDOM = 3  # a circle's; a free curve is traced instead
+_NOISE_SIGMAS = 4.0
+_LEAST_CHANGE = 0.004  # of full light per px; fainter is texture
+
+
+@dataclass(frozen=True, eq=False)
+class Ridge:
+    """A line of change: offset_px (M,) from the path; rows (M,) where it was seen.
+
+    slope : mean signed change of light per px along it, positive outwards.
+    """
+
+    offset_px: Array
+    rows: NDArray[np.bool_]
+    slope: float
+
+    @property
+    def share(self) -> float:
+        """The part of the rows in which it was seen."""
+        return float(self.rows.mean())
+
+
+@dataclass(frozen=True, eq=False)
+class _Peaks:
+    """(M, C) places and signed sizes of the sharpest changes; NaN and 0 where none."""
+
+    offset_px: Array
+    slope: Array
+
+
+def find_ridges(band: Band) -> tuple[Ridge, ...]:
+    """All ridges of a band, the best supported first; of a free curve the best alone."""
+    if band.path.basis.shape[1] > _MOST_FREEDOM:
+        traced = trace(band)
+        return () if traced is None else (Ridge(*traced),)
+    peaks = _peaks(band)
+    ridges: list[Ridge] = []
+    rng = np.random.default_rng(7)
+    while len(ridges) < _MOST_RIDGES:
+        ridge = _best(peaks, band, rng)
+        if ridge is None:
+            break
+        ridges.append(ridge)
+        peaks = _without(peaks, ridge)
+    return tuple(ridges)
+
+
+def _peaks(band: Band) -> _Peaks:
+    slope = gaussian_filter1d(band.light, _SMOOTH_PX / STEP_PX, axis=1, order=1) / STEP_PX
+    size = np.abs(slope)
+    # The noise of a smoothed derivative: sigma · sqrt(1 / (4 sqrt(pi) s^3)), s in samples.
+    s = _SMOOTH_PX / STEP_PX
+    noise = band.noise * np.sqrt(1 / (4 * np.sqrt(np.pi) * s**3)) / STEP_PX
+    least = max(_LEAST_CHANGE, _NOISE_SIGMAS * noise)
+    top = (size[:, 1:-1] >= size[:, :-2]) & (size[:, 1:-1] > size[:, 2:])
+    strength = np.where(top & (size[:, 1:-1] > least), size[:, 1:-1], 0.0)
+    strength[~band.inside] = 0.0
+    order = np.argsort(-strength, axis=1)[:, :_PEAKS] + 1
+    rows = np.arange(len(slope))[:, None]
+    a, b, c = size[rows, order - 1], size[rows, order], size[rows, order + 1]
+    curve = np.where(np.abs(a - 2 * b + c) < 1e-12, -1e-12, a - 2 * b + c)
+    place = band.offsets_px[order] + STEP_PX * np.clip(0.5 * (a - c) / curve, -0.5, 0.5)
+    real = strength[rows, order - 1] > 0
+    return _Peaks(np.where(real, place, np.nan), np.where(real, slope[rows, order], 0.0))
+
+
+def _best(peaks: _Peaks, band: Band, rng: np.random.Generator) -> Ridge | None:
+    basis = band.path.basis
+    seen = ~np.isnan(peaks.offset_px)
+    rows_with = np.flatnonzero(seen.any(axis=1))
+    need = max(basis.shape[1] + 3, int(_LEAST_SHARE * len(basis)))
+    if len(rows_with) < need:
+        return None
+    models = _trial_models(peaks, basis, rows_with, rng)
+    weight = np.sqrt(np.abs(peaks.slope))
+    lines = models @ basis.T
+    near = np.abs(peaks.offset_px[None] - lines[:, :, None]) < _TOLERANCE_PX
+    support = (near * weight[None]).max(axis=2).sum(axis=1)
+    return _polish(models[int(np.argmax(support))], peaks, band, need)
+
+
+def _trial_models(
+    peaks: _Peaks, basis: Array, rows_with: NDArray[np.intp], rng: np.random.Generator
+) -> Array:
+    """(T, P) lines through as many random peaks as the basis needs."""
+    size = basis.shape[1]
+    rows = rows_with[rng.integers(0, len(rows_with), (_TRIALS, size))]
+    counts = (~np.isnan(peaks.offset_px)).sum(axis=1)
+    picks = (rng.random((_TRIALS, size)) * counts[rows]).astype(int)
+    targets = peaks.offset_px[rows, picks]
+    matrices = basis[rows]
+    good = np.abs(np.linalg.det(matrices)) > _spread_needed(basis)
+    if not good.any():
+        return np.zeros((1, size))
+    solved = np.linalg.solve(matrices[good], targets[good][:, :, None])[:, :, 0]
+    return np.asarray(solved)
+
+
+def _spread_needed(basis: Array) -> float:
+    """Rows too close together say nothing of a turn."""
+    return 0.25 if basis.shape[1] == 2 else 0.3 if basis.shape[1] == 3 else 0.0
+
+
+def _polish(model: Array, peaks: _Peaks, band: Band, need: int) -> Ridge | None:
+    basis = band.path.basis
+    for _ in range(4):
+        miss = np.abs(peaks.offset_px - (basis @ model)[:, None])
+        nearest = np.argmin(np.where(np.isnan(miss), np.inf, miss), axis=1)
+        rows = np.arange(len(basis))
+        close = np.nan_to_num(miss[rows, nearest], nan=np.inf) < _TOLERANCE_PX
+        if close.sum() < need:
+            return None
+        place, slope = peaks.offset_px[rows, nearest], peaks.slope[rows, nearest]
+        model, *_ = np.linalg.lstsq(basis[close], place[close], rcond=None)
+    line = basis @ model
+    if np.abs(line).max() > band.offsets_px[-1]:
+        return None
+    return Ridge(line, close, float(slope[close].mean()))
+
+
+def _without(peaks: _Peaks, ridge: Ridge) -> _Peaks:
+    taken = np.abs(peaks.offset_px - ridge.offset_px[:, None]) < 1.3 * _TOLERANCE_PX
+    offset = np.where(taken, np.nan, peaks.offset_px)
+    # Keep the real ones at the front, where trials pick from.
+    order = np.argsort(np.isnan(offset), axis=1, kind="stable")
+    rows = np.arange(len(offset))[:, None]
+    return _Peaks(offset[rows, order], np.where(taken, 0.0, peaks.slope)[rows, order])

@@ -1,0 +1,182 @@
+"""What did the phone do to the light, and how far did the ink spread?
+
+A tone curve moves a dark–light edge by up to half a pixel and ink growth by about as much.
+The photo's own printed edges tell them apart: every profile across a black square or a grey
+patch is modelled from the light up (blur, tone curve, sharpening, clipping), and one set of
+seven numbers must explain all of them, in shape and in place.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy.special import ndtr
+
+from photomeasure.estimation.levenberg import jacobian_of, minimise
+from photomeasure.records.sheet import Sheet
+from photomeasure.records.view import MarkerObservation
+from photomeasure.vision.printed_edges import PrintedEdges, printed_edges
+from photomeasure.vision.steps import fit_steps
+
+Array = NDArray[np.float64]
+
+# name: mean, standard uncertainty, smallest, largest. Gamma and the two bends of common phones'
+# curves, ink growth of common printers (mm an edge), lens blur and sharpening: "from memory".
+BELIEFS: dict[str, tuple[float, float, float, float]] = {
+    "gamma": (2.2, 0.35, 1.0, 4.0),
+    "contrast": (0.2, 0.4, -0.9, 0.95),
+    "shoulder": (0.0, 0.2, -0.6, 0.6),
+    "growth_mm": (0.03, 0.02, -0.1, 0.2),
+    "blur_px": (1.0, 0.6, 0.3, 5.0),
+    "sharpening": (0.4, 0.4, 0.0, 3.0),
+    "radius_px": (1.2, 0.4, 0.5, 3.0),
+}
+_MEAN, _U, _LOW, _HIGH = (np.array(column) for column in zip(*BELIEFS.values(), strict=True))
+_CURVE = slice(0, 3)
+_LEVELS = np.linspace(0.0, 1.0, 1025)
+
+
+@dataclass(frozen=True, eq=False)
+class Tone:
+    """How light became coded values in one photo.
+
+    table : (256,) linear light of each coded value, 0 to 1. parameters : (7,) in the order
+    of BELIEFS; covariance : (7, 7). edges : how many averaged printed edges it rests on.
+    """
+
+    table: Array
+    parameters: Array
+    covariance: Array
+    edges: int
+    misfit: float
+
+    @property
+    def blur_px(self) -> float:
+        """Blur of a sharp edge in linear light, before sharpening."""
+        return float(self.parameters[4])
+
+    @property
+    def growth_mm(self) -> float:
+        """How far black spread at each edge."""
+        return float(self.parameters[3])
+
+
+def estimate_tone(
+    grey: NDArray[np.uint8], sheet: Sheet, observation: MarkerObservation
+) -> Tone:
+    """Fit the curve from the sheet's own edges; the belief alone where none is usable.
+
+    grey : (H, W) coded luma.
+    """
+    edges = printed_edges(grey, sheet, observation)
+
+    def residuals(vector: Array) -> Array:
+        believed = (vector - _MEAN) / _U
+        return np.concatenate([_misses(edges, np.clip(vector, _LOW, _HIGH)), believed])
+
+    vector = minimise(residuals, _MEAN.copy(), _U / 5, _soft_weights)
+    at_end = residuals(vector)
+    jacobian = jacobian_of(residuals, vector, _U / 50)
+    misses = len(at_end) - len(_MEAN)
+    misfit = float(np.sqrt(np.mean(at_end[:misses] ** 2))) if misses else 0.0
+    jacobian[:misses] /= max(1.0, misfit) * np.sqrt(_CORRELATED_BINS)
+    vector = np.clip(vector, _LOW, _HIGH)
+    return Tone(
+        table=light_of(vector),
+        parameters=vector,
+        covariance=np.linalg.inv(jacobian.T @ jacobian),
+        edges=len(edges.profiles),
+        misfit=misfit,
+    )
+
+
+_CODE_DOUBT = 1.0  # grey levels an averaged profile may differ from the model
+_CORRELATED_BINS = 4.0  # bins of a profile are finer than a pixel
+
+
+def _soft_weights(residual: Array) -> Array:
+    return np.asarray(1 / (1 + (residual / 4.0) ** 2))
+
+
+def code_of(light: Array, parameters: Array) -> Array:
+    """Linear light 0 to 1 → coded 0 to 1, before sharpening. Any shape."""
+    gamma, contrast, shoulder = parameters[_CURVE]
+    x = np.clip(light, 0.0, 1.0) ** (1 / gamma)
+    bend = x * (1 - x)
+    return np.asarray(x + contrast * bend * (2 * x - 1) + shoulder * bend * x * (1 - 2 * bend))
+
+
+def light_of(parameters: Array) -> Array:
+    """(256,) linear light of each coded value: the curve inverted."""
+    coded = np.maximum.accumulate(code_of(_LEVELS**2, parameters))
+    coded = coded + np.arange(len(coded)) * 1e-12
+    return np.interp(np.arange(256) / 255.0, coded, _LEVELS**2)
+
+
+def edge_bias_px(dark: Array, light: Array, parameters: Array) -> Array:
+    """How far a fitted step lies from the true edge, towards the light side, in px.
+
+    dark, light : (N,) linear levels either side. What tone curve, sharpening and clipping
+    leave over after linearising by the table is simulated and fitted like a photo's edge.
+    """
+    positions = np.arange(-7.0, 7.01, 0.25)
+    seen = _seen(positions, np.zeros(len(dark)), dark, light, parameters)
+    linear = np.interp(255 * seen, np.arange(256.0), light_of(parameters))
+    return fit_steps(positions, linear).offset_px
+
+
+def edge_bias_u_px(dark: float, light: float, tone: Tone) -> float:
+    """Standard uncertainty of an edge's place from what is not known of the tone curve.
+
+    The same photo would be linearised by a slightly different table: the same seen edge
+    is evaluated under tables one standard uncertainty away.
+    """
+    positions = np.arange(-7.0, 7.01, 0.25)
+    ends = np.array([dark]), np.array([light])
+    values, directions = np.linalg.eigh(tone.covariance)
+    moves = (directions * np.sqrt(np.maximum(values, 0.0))).T
+    seen = _seen(positions, np.zeros(1), *ends, tone.parameters)
+    shifts = []
+    for move in moves:
+        moved = np.clip(tone.parameters + move, _LOW, _HIGH)
+        linear = np.interp(255 * seen, np.arange(256.0), light_of(moved))
+        bias = edge_bias_px(*(np.interp(np.interp(e, tone.table, np.arange(256.0)),
+                                        np.arange(256.0), light_of(moved)) for e in ends), moved)
+        shifts.append(float((fit_steps(positions, linear).offset_px - bias)[0]))
+    at_best = float(edge_bias_px(*ends, tone.parameters)[0])
+    plain = fit_steps(positions, np.interp(255 * seen, np.arange(256.0), tone.table)).offset_px
+    return float(np.linalg.norm(np.array(shifts) - (float(plain[0]) - at_best)))
+
+
+def _seen(
+    positions: Array, offsets: Array, dark: Array, light: Array, parameters: Array
+) -> Array:
+    """(N, B) coded 0 to 1 across an edge, dark side first, as the phone would write it."""
+    blur, amount, radius = parameters[4:]
+    spacing = positions[1] - positions[0]
+    pad = int(np.ceil(3.5 * radius / spacing))
+    wide = np.concatenate(
+        [positions[0] + spacing * np.arange(-pad, 0), positions,
+         positions[-1] + spacing * np.arange(1, pad + 1)]
+    )
+    share = ndtr((wide - offsets[:, None]) / blur)
+    coded = code_of(dark[:, None] + (light - dark)[:, None] * share, parameters)
+    kernel = np.exp(-0.5 * (spacing * np.arange(-pad, pad + 1) / radius) ** 2)
+    smooth = np.apply_along_axis(np.convolve, 1, coded, kernel / kernel.sum(), "valid")
+    inner = coded[:, pad:-pad]
+    return np.clip(inner + amount * (inner - smooth), 0.0, 1.0)
+
+
+def _misses(edges: PrintedEdges, parameters: Array) -> Array:
+    """Seen minus modelled, in units of the doubt of a grey level, for every bin."""
+    if len(edges.profiles) == 0:
+        return np.empty(0)
+    table = light_of(parameters)
+    dark, light = (
+        np.interp(level, np.arange(256.0), table) for level in (edges.dark, edges.light)
+    )
+    growth_px = parameters[3] * edges.px_per_mm
+    model = _seen(edges.positions_px, growth_px, dark, light, parameters)
+    return np.asarray(((255 * model - edges.profiles) / _CODE_DOUBT).ravel())

@@ -1,0 +1,129 @@
+"""What is drawn on a picture lands where the camera puts it."""
+
+import io
+
+import numpy as np
+import pytest
+from mill_scene import BORE, HEIGHTS
+from PIL import Image
+
+from photomeasure.errors import GeometryError
+from photomeasure.exporters import EXPORTERS
+from photomeasure.exporters.crop import crop_box
+from photomeasure.exporters.overlay import grid, letters, overlay
+from photomeasure.exporters.png import FRAME_PX, fitted_picture, render_still
+from photomeasure.exporters.svg import arrow_heads
+from photomeasure.exporters.tags import Tag, place_tags
+from photomeasure.geometry.camera import image_from_plane
+
+ACCENT = np.array([255, 122, 61])
+
+
+def _rim(view, scale, radius):
+    """Picture px (from the corner) of a circle around the bore, on the flange face."""
+    a = np.linspace(0, 2 * np.pi, 40, endpoint=False)[:, None]
+    points = BORE.centre + radius * np.hstack([np.cos(a), np.sin(a)])
+    return (image_from_plane(points, view.parameters, HEIGHTS["flange face"]) + 0.5) * scale
+
+
+def _colours(pixels, points_px):
+    x, y = np.floor(points_px).astype(int).T
+    return pixels[y, x].astype(float)
+
+
+def test_the_bores_stroke_runs_along_its_rim_in_the_picture(report):
+    """0.8 mm inside the stroke the photo shows white paper or side wall, outside grey metal."""
+    picture, view = report.pictures[0], report.solution.views[0]
+    stroke = next(s for s in overlay(report, picture, 20).strokes if s.role == "feature")
+    rim = _rim(view, picture.scale, BORE.radius)
+    nearest = np.linalg.norm(stroke.points_px[:, None] - rim[None], axis=2).min(axis=0)
+    assert nearest.max() < 1.5
+    upper = rim[:, 1] < rim[:, 1].mean() - 0.3 * np.ptp(rim[:, 1])
+    inside = _colours(picture.pixels, _rim(view, picture.scale, BORE.radius - 0.8)[upper])
+    outside = _colours(picture.pixels, _rim(view, picture.scale, BORE.radius + 0.8)[upper])
+    assert inside.mean() > 180
+    assert outside.mean() < 140
+
+
+def test_a_still_shows_the_gaps_dimension_line_where_it_projects(report):
+    """The middle of the gap's dimension line is drawn in the accent colour at its px."""
+    picture, view = report.pictures[0], report.solution.views[0]
+    gap = report.measurements[0]
+    segment = gap.drawing[0]
+    fitted = fitted_picture(report, picture)
+    left, top, _, bottom = crop_box(report, fitted)
+    ends = np.array([segment.start_mm, segment.end_mm])
+    middle = (0.7 * ends[0] + 0.3 * ends[1])[None]
+    at = (image_from_plane(middle, view.parameters, 6.0) + 0.5) * fitted.scale
+    at += [-left, (FRAME_PX[1] - (bottom - top)) // 2 - top]
+    still = render_still(report, picture, [gap])
+    assert still.shape == (1080, 1920, 3)
+    np.testing.assert_allclose(_colours(still, at)[0], ACCENT, atol=3)
+
+
+def test_stills_carry_at_most_three_measurements_and_are_1080p(report):
+    """Five measurements in one photo make two stills; all are PNG of 1920 × 1080."""
+    stills = EXPORTERS["png"].render(report)
+    assert len(stills) == 5
+    for name, content in stills.items():
+        image = Image.open(io.BytesIO(content))
+        assert (image.format, image.size, name[-4:]) == ("PNG", FRAME_PX, ".png")
+
+
+def test_a_rectified_picture_has_its_bore_at_scale(report):
+    """On the rectified picture 1 mm is `scale` px and y points up."""
+    picture = report.pictures[2]
+    stroke = next(s for s in overlay(report, picture, 20).strokes if s.role == "feature")
+    low, high = stroke.points_px.min(axis=0), stroke.points_px.max(axis=0)
+    np.testing.assert_allclose((low + high) / 2, [(0 + 68) * 4, (108 - 25) * 4], atol=0.2)
+    np.testing.assert_allclose(high - low, 2 * BORE.radius * 4, atol=0.1)
+
+
+def test_grid_lines_lie_every_ten_millimetres(report):
+    """The line x = 50 mm stands at (50 + 68)·4 px and the one at y = 100 mm at 8·4 px."""
+    lines, texts = grid(report.pictures[2])
+    upright = {round(float(s.points_px[0, 0]), 3) for s in lines if np.ptp(s.points_px[:, 0]) == 0}
+    assert len(upright) == 13
+    assert (50 + 68) * 4 in upright
+    assert (-1.0, 32.0, "100") in texts
+
+
+def test_a_grid_on_a_photo_is_refused(report):
+    """Only a rectified picture has a grid."""
+    with pytest.raises(GeometryError, match="rectified"):
+        grid(report.pictures[0])
+
+
+def test_a_feature_is_drawn_only_where_it_was_seen(report):
+    """The pin hole, pointed at in the left photo, gets no letter in the front one."""
+    letter = letters(report)["pin hole"]
+    badges = [{t.badge for t in overlay(report, p, 20).tags} for p in report.pictures[:2]]
+    assert letter not in badges[0]
+    assert letter in badges[1]
+
+
+def test_tags_keep_to_their_room_and_apart():
+    """Six tags around one spot neither overlap nor leave the room."""
+    tags = [Tag("value", str(k), "11.13 ± 0.06 mm", (300.0, 200.0 + k)) for k in range(6)]
+    room = (10.0, 10.0, 790.0, 590.0)
+    boxes = [t.box for t in place_tags(tags, room, 16.0, np.empty((0, 2)))]
+    for k, box in enumerate(boxes):
+        assert room[0] <= box[0] < box[2] <= room[2]
+        assert room[1] <= box[1] < box[3] <= room[3]
+        for other in boxes[k + 1 :]:
+            across = min(box[2], other[2]) - max(box[0], other[0])
+            assert across <= 0 or min(box[3], other[3]) <= max(box[1], other[1])
+
+
+def test_arrow_heads_point_at_the_ends_of_a_dimension():
+    """Each head's tip is an end of the line; a line without length has none."""
+    heads = arrow_heads(np.array([[0.0, 0.0], [90.0, 0.0]]), 12.0)
+    assert [tuple(h[0]) for h in heads] == [(0.0, 0.0), (90.0, 0.0)]
+    assert arrow_heads(np.zeros((2, 2)), 12.0) == []
+
+
+def test_letters_go_on_after_z():
+    """The 27th feature is called aa."""
+    from photomeasure.exporters.overlay import _letter  # noqa: PLC0415
+
+    assert [_letter(k) for k in (0, 25, 26, 51)] == ["a", "z", "aa", "az"]

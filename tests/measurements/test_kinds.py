@@ -1,0 +1,215 @@
+"""Each kind of measurement gives its formula's value, keeps its promises, draws itself."""
+
+import numpy as np
+import pytest
+
+from photomeasure.errors import GeometryError
+from photomeasure.measurements import MEASUREMENTS
+from photomeasure.records.shapes import (
+    Circle,
+    Curve,
+    DrawnArc,
+    DrawnCircle,
+    DrawnLabel,
+    DrawnSegment,
+    Edge,
+    Point,
+)
+from photomeasure.uncertainty.propagation import jacobian
+
+
+def point(x, y):
+    return Point(np.array([x, y], float))
+
+
+def edge(*ends):
+    return Edge(np.array(ends, float))
+
+
+def hole(x, y, radius=3.0, arc=360.0):
+    return Circle(np.array([x, y], float), radius, arc)
+
+
+def holes(angles_deg, radius=40.0, at=(10.0, -5.0)):
+    turns = np.radians(angles_deg)
+    return tuple(hole(at[0] + radius * np.cos(t), at[1] + radius * np.sin(t)) for t in turns)
+
+
+EXAMPLES = {
+    "distance": {"a": (point(0, 0),), "b": (hole(3, 4),)},
+    "gap": {"a": (edge([0, 0], [10, 0]),), "b": (edge([2, 3], [12, 4]),)},
+    "diameter": {"circle": (hole(1, 2, 5.5),)},
+    "bolt_circle": {"holes": holes([0, 90, 180, 270])},
+    "angle": {"edge_a": (edge([0, 0], [10, 0]),), "edge_b": (edge([0, 1], [10, 11]),)},
+}
+
+
+def test_every_kind_has_an_example_here():
+    """A new kind cannot be added without these tests seeing it."""
+    assert set(EXAMPLES) == set(MEASUREMENTS.names)
+
+
+@pytest.mark.parametrize("name", EXAMPLES)
+def test_a_kind_keeps_what_it_declares(name):
+    """The values are finite and just the outputs; the first alone is primary and labelled."""
+    kind, features = MEASUREMENTS[name], EXAMPLES[name]
+    values = kind.evaluate(features)
+    outputs = kind.outputs(features)
+    assert [output.name for output in outputs] == list(values)
+    assert [output.primary for output in outputs] == [True] + [False] * (len(outputs) - 1)
+    assert all(np.isfinite(value) for value in values.values())
+    assert {output.unit for output in outputs} <= {"mm", "deg"}
+    labels = [s for s in kind.draw(features, values) if isinstance(s, DrawnLabel)]
+    assert [label.quantity for label in labels] == [outputs[0].name]
+    assert all(said.endswith(".") for said in kind.remarks(features, values))
+
+
+@pytest.mark.parametrize("name", EXAMPLES)
+def test_turning_the_sheet_changes_no_primary_value(name):
+    """The number a person asks for does not depend on how the part lies on the sheet."""
+    kind, features = MEASUREMENTS[name], EXAMPLES[name]
+    turn, shift = np.array([[0.28, -0.96], [0.96, 0.28]]), np.array([31.0, -12.0])
+
+    def moved(shape):
+        if isinstance(shape, Circle):
+            return Circle(turn @ shape.centre + shift, shape.radius, shape.arc_deg)
+        xy = shape.numbers.reshape(-1, 2) @ turn.T + shift
+        return shape.with_numbers(xy.ravel())
+
+    there = {role: tuple(map(moved, shapes)) for role, shapes in features.items()}
+    primary = kind.outputs(features)[0].name
+    assert kind.evaluate(there)[primary] == pytest.approx(kind.evaluate(features)[primary])
+
+
+def test_distance_uses_centres_and_says_so():
+    """A 3–4–5 triangle from a point to a centre, with the remark that it is a centre."""
+    kind, features = MEASUREMENTS["distance"], EXAMPLES["distance"]
+    values = kind.evaluate(features)
+    assert values == {"distance": 5.0}
+    assert "centre" in kind.remarks(features, values)[0]
+
+
+@pytest.mark.parametrize(
+    ("a", "b", "gap"),
+    [
+        (edge([0, 0], [10, 0]), edge([13, 4], [20, 4]), 5.0),
+        (edge([0, 0], [10, 0]), hole(5, 9, 4), 5.0),
+        (hole(5, 9, 4), edge([0, 0], [10, 0]), 5.0),
+        (hole(0, 0, 10), hole(1, 0, 8), 1.0),
+        (point(0, 2), edge([-5, 0], [5, 0]), 2.0),
+        (Curve(np.array([[0.0, 0], [4, 0], [4, 4], [0, 4]]), closed=True), point(-3, 2), 3.0),
+        (Curve(np.array([[0.0, 0], [4, 0], [4, 4], [0, 4]])), point(-3, 2), np.sqrt(13)),
+        (edge([0, 0], [10, 0]), edge([5, 0], [5, 8]), 0.0),
+        (edge([0, 0], [10, 0]), edge([5, -1.5], [5, 8]), -1.5),
+        (hole(0, 0, 10), hole(15, 0, 6), -1.0),
+    ],
+)
+def test_gap_between_all_shapes(a, b, gap):
+    """Edges, circles, points, open and closed curves: clear, touching and overlapping."""
+    kind, features = MEASUREMENTS["gap"], {"a": (a,), "b": (b,)}
+    values = kind.evaluate(features)
+    assert values["gap"] == pytest.approx(gap, abs=1e-12)
+    segment = next(s for s in kind.draw(features, values) if isinstance(s, DrawnSegment))
+    length = np.hypot(*np.subtract(segment.start_mm, segment.end_mm))
+    assert length == pytest.approx(abs(gap), abs=1e-9)
+
+
+@pytest.mark.parametrize(("reach", "said"), [(2.0, "Narrowest"), (0.0, "touch"), (-1, "overlap")])
+def test_gap_says_what_it_found(reach, said):
+    """The remarks give the place, and name contact and overlap."""
+    features = {"a": (edge([-9, 0], [9, 0]),), "b": (edge([1, reach], [1, 9]),)}
+    kind = MEASUREMENTS["gap"]
+    assert any(said in remark for remark in kind.remarks(features, kind.evaluate(features)))
+
+
+def test_gap_at_an_end_warns_that_nothing_was_seen_beyond():
+    """Where the minimum is an end of what was pointed at, the remark names that side."""
+    features = {"a": (edge([-9, 0], [9, 0]),), "b": (edge([1, 2], [1, 9]),)}
+    kind = MEASUREMENTS["gap"]
+    ends = [r for r in kind.remarks(features, kind.evaluate(features)) if "beyond" in r]
+    assert len(ends) == 1
+    assert "'b'" in ends[0]
+
+
+def test_a_short_arc_is_remarked():
+    """A diameter from 60° of arc carries a warning, from 100° none."""
+    kind = MEASUREMENTS["diameter"]
+    assert "60°" in kind.remarks({"circle": (hole(0, 0, 3, 60.0),)}, {"diameter": 6.0})[0]
+    assert kind.remarks({"circle": (hole(0, 0, 3, 100.0),)}, {"diameter": 6.0}) == ()
+
+
+def test_bolt_circle_gives_angles_and_deviations():
+    """Hole 1 from the x axis, the others from hole 1; a hole pushed out shows outside."""
+    features = {"holes": holes([20, 95, 170, 245, 310])}
+    values = MEASUREMENTS["bolt_circle"].evaluate(features)
+    assert values["diameter"] == pytest.approx(80)
+    assert (values["centre_x"], values["centre_y"]) == (pytest.approx(10), pytest.approx(-5))
+    angles = [values[f"hole_{n}_angle"] for n in range(1, 6)]
+    assert angles == pytest.approx([20, 75, 150, 225, 290])
+    pushed = list(features["holes"])
+    pushed[2] = hole(*(pushed[2].centre + 0.5 * np.array([np.cos(2.967), np.sin(2.967)])))
+    deviations = MEASUREMENTS["bolt_circle"].evaluate({"holes": tuple(pushed)})
+    largest = max((f"hole_{n}_deviation" for n in range(1, 6)), key=deviations.__getitem__)
+    assert largest == "hole_3_deviation"
+
+
+@pytest.mark.parametrize("first", [0.0, 180.0, -180.0, 359.9999])
+def test_bolt_circle_angles_do_not_jump_where_parts_lie(first):
+    """The derivatives of all angles stay small for holes on the axes of the sheet."""
+    features = {"holes": holes([first, first + 90, first + 180, first + 270])}
+    kind = MEASUREMENTS["bolt_circle"]
+
+    def angles(numbers):
+        shapes = tuple(hole(*xy) for xy in numbers.reshape(-1, 2))
+        values = kind.evaluate({"holes": shapes})
+        return [values[f"hole_{n}_angle"] for n in range(1, 5)]
+
+    centres = np.concatenate([h.centre for h in features["holes"]])
+    assert np.max(np.abs(jacobian(angles, centres, 1e-3))) < 5
+
+
+def test_three_holes_have_no_deviations():
+    """Three holes always lie on a circle, so no deviation is stated and the remark says why."""
+    features = {"holes": holes([0, 120, 240])}
+    kind = MEASUREMENTS["bolt_circle"]
+    assert not [name for name in kind.evaluate(features) if "deviation" in name]
+    assert any("fourth" in said for said in kind.remarks(features, kind.evaluate(features)))
+
+
+@pytest.mark.parametrize(
+    ("centres", "said"),
+    [
+        ([(0, 0), (20, 0), (40, 0)], "straight line"),
+        ([(0, 0), (20, 0.1), (40, 0)], "almost in a row"),
+        ([(0, 0), (20, 30), (0, 0.01)], "same hole"),
+        ([(5, 5), (5, 5), (5, 5)], "same hole"),
+    ],
+)
+def test_holes_in_a_row_are_refused(centres, said):
+    """Collinear, nearly collinear and repeated holes raise GeometryError and say which."""
+    with pytest.raises(GeometryError, match=said):
+        MEASUREMENTS["bolt_circle"].evaluate({"holes": tuple(hole(*c) for c in centres)})
+
+
+def test_bolt_circle_draws_a_dashed_circle():
+    """The construction line is dashed, the holes are not."""
+    features = EXAMPLES["bolt_circle"]
+    drawn = MEASUREMENTS["bolt_circle"].draw(features, {})
+    assert [s.dashed for s in drawn if isinstance(s, DrawnCircle)] == [True] + [False] * 4
+
+
+@pytest.mark.parametrize(("turn", "angle"), [(0, 0), (30, 30), (90, 90), (150, 30), (330, 30)])
+def test_angle_is_between_lines_not_directions(turn, angle):
+    """An edge run the other way round gives the same angle; the supplement is remarked."""
+    t = np.radians(turn)
+    features = {
+        "edge_a": (edge([1, 0], [9, 0]),),
+        "edge_b": (edge([0, 0], [5 * np.cos(t), 5 * np.sin(t)]),),
+    }
+    kind = MEASUREMENTS["angle"]
+    values = kind.evaluate(features)
+    assert values["angle"] == pytest.approx(angle, abs=1e-9)
+    assert f"{180 - angle:.2f}°" in kind.remarks(features, values)[0]
+    arcs = [s for s in kind.draw(features, values) if isinstance(s, DrawnArc)]
+    assert all(a.end_deg - a.start_deg == pytest.approx(angle) for a in arcs)
+    assert len(arcs) == (0 if turn == 0 else 1)

@@ -1,0 +1,191 @@
+"""The command line: what it imports, writes, refuses and answers with its exit code."""
+
+import json
+import re
+import subprocess
+import sys
+import tomllib
+from types import SimpleNamespace
+
+import numpy as np
+import pytest
+from PIL import Image
+
+from photomeasure import cli, files
+from photomeasure.errors import JobError
+from photomeasure.measurements import MEASUREMENTS
+from photomeasure.records.report import Verdict
+from photomeasure.records.view import CameraRecord
+from photomeasure.rules import RULES
+from photomeasure.vision.sheets import DESIGNS
+
+HEAVY = {"numpy", "scipy", "cv2", "skimage", "pydantic", "matplotlib", "PIL", "reportlab"}
+
+
+@pytest.fixture
+def call(monkeypatch, capsys):
+    """Run a command line as a user does: words in, (exit code, stdout, stderr) out."""
+
+    def run(*words):
+        monkeypatch.setattr(sys, "argv", ["photomeasure", *map(str, words)])
+        with pytest.raises(SystemExit) as stopped:
+            cli.main()
+        out, err = capsys.readouterr()
+        return stopped.value.code or 0, out, err
+
+    return run
+
+
+@pytest.fixture
+def photo(tmp_path):
+    """A small grey picture without a sheet."""
+    path = tmp_path / "bare table.png"
+    Image.fromarray(np.full((240, 320, 3), 128, np.uint8)).save(path)
+    return path
+
+
+def test_help_names_every_command_and_imports_nothing_heavy():
+    """`--help` answers before numpy, OpenCV or pydantic are loaded."""
+    code = "import sys; from photomeasure import cli; print(*sys.modules)"
+    done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
+    assert HEAVY.isdisjoint(done.stdout.split())
+
+
+def test_sheet_without_a_design_lists_them_all(call):
+    """Every design is listed with what it is."""
+    code, out, _ = call("sheet")
+    assert code == 0
+    assert [line.split()[0] for line in out.splitlines()[: len(DESIGNS)]] == [
+        d.name for d in DESIGNS
+    ]
+
+
+def test_sheet_writes_a_pdf_where_it_is_told(call, tmp_path):
+    """The file asked for is a PDF, and the message names it."""
+    target = tmp_path / "for the mill.pdf"
+    code, out, _ = call("sheet", "window-a4", "--copy", "B", "--to", target)
+    assert code == 0
+    assert str(target) in out
+    assert target.read_bytes().startswith(b"%PDF")
+
+
+@pytest.mark.parametrize(
+    "words",
+    [
+        ("sheet", "window-a5"),
+        ("measure", "no-such-job.toml"),
+        ("measure", "."),
+        ("begin", "new", "no-such-photo.jpg"),
+        ("camera", "no-such-photo.jpg", "--to", "phone.toml"),
+        ("rules", "no-such-rule"),
+    ],
+    ids=" ".join,
+)
+def test_what_cannot_be_done_is_one_message_code_4_and_no_file(call, tmp_path, monkeypatch, words):
+    """A mistake a person can mend ends with 4, names the thing, shows no trace, writes nothing."""
+    monkeypatch.chdir(tmp_path)
+    code, out, err = call(*words)
+    assert (code, out) == (4, "")
+    assert err.startswith("photomeasure: ")
+    assert "Traceback" not in err
+    assert list(tmp_path.iterdir()) == []
+
+
+def test_a_mistyped_command_is_a_usage_error(call):
+    """2 stays the code of a command typed wrongly."""
+    assert call("mesure", "job.toml")[0] == 2
+
+
+def test_a_mistake_of_the_program_says_so(call, monkeypatch):
+    """An unexpected exception shows its trace, is called the program's mistake, and is not a 1."""
+    monkeypatch.setattr(cli, "sample_jobs", lambda: 1 / 0)
+    code, _, err = call("demo")
+    assert code == 4
+    assert "ZeroDivisionError" in err
+    assert "not in your job" in err
+
+
+def decision(verdict, can_fail=True):
+    return SimpleNamespace(verdict=verdict, rule=SimpleNamespace(can_fail=can_fail))
+
+
+@pytest.mark.parametrize(
+    ("decisions", "code"),
+    [
+        ([], 0),
+        ([decision(Verdict.CONFORMS)], 0),
+        ([decision(Verdict.CONFORMS), decision(Verdict.CANNOT_TELL)], 3),
+        ([decision(Verdict.CANNOT_TELL), decision(Verdict.DOES_NOT_CONFORM)], 1),
+        ([decision(Verdict.DOES_NOT_CONFORM, False), decision(Verdict.CANNOT_TELL, False)], 0),
+    ],
+)
+def test_exit_code_follows_the_verdicts_that_can_fail(decisions, code):
+    """0 all conform, 3 some cannot be told, 1 some do not conform and outranks 3; advice is 0."""
+    assert cli.exit_code(SimpleNamespace(decisions=decisions)) == code
+
+
+def test_rules_are_listed_and_explained(call):
+    """Each rule is in the list; one by name shows why and its source."""
+    assert all(name in call("rules")[1] for name in RULES.names)
+    rule = next(iter(RULES))
+    explained = call("rules", rule.name)[1]
+    assert rule.why in explained
+    assert rule.source in explained
+
+
+def test_kinds_show_needs_and_results(call):
+    """Each kind is listed with its roles and its quantities."""
+    out = call("kinds")[1]
+    for kind in MEASUREMENTS:
+        assert kind.name in out
+        assert all(need.role in out for need in kind.needs)
+
+
+def test_schema_is_the_json_schema_of_a_job(call):
+    """What is printed is JSON and describes the photos of a job."""
+    assert "photos" in json.loads(call("schema")[1])["properties"]
+
+
+def test_begin_makes_a_job_that_only_needs_its_comments_removed(call, tmp_path, photo):
+    """The photo is copied, its hash noted, and the skeleton uncommented is a valid job."""
+    folder = tmp_path / "mill"
+    code, out, _ = call("begin", folder, photo)
+    assert code == 0
+    assert "no scale sheet" in out
+    assert (folder / photo.name).read_bytes() == photo.read_bytes()
+    job = folder / "job.toml"
+    job.write_text(re.sub(r"^# (?=[a-z_]+ = |\[\[)", "", job.read_text(), flags=re.M))
+    job.write_text(re.sub(r"^camera = .*$", "", job.read_text(), flags=re.M))
+    read = files.read_job(job, RULES.names)
+    assert read.photos[0].sha256 == files.load_photo(job, read.photos[0]).sha256
+    assert len(read.features) == 2
+
+
+def test_begin_keeps_a_copy_of_the_camera_record(call, tmp_path, photo):
+    """The record named on the command line lies in the job's folder under its hash."""
+    record = CameraRecord("phone", (320, 240), 1, np.ones(8), np.eye(8), 0.1, 8, 600)
+    sha256 = files.write_camera(record, tmp_path / "phone.json")
+    assert call("begin", tmp_path / "mill", photo, "--camera", tmp_path / "phone.json")[0] == 0
+    job = files.read_job(tmp_path / "mill" / "job.toml", RULES.names)
+    assert job.photos[0].camera == sha256
+    assert list(files.read_cameras(tmp_path / "mill", job)) == [sha256]
+
+
+def test_begin_does_not_overwrite_a_job(call, tmp_path, photo):
+    """A folder that holds a job is refused and left as it was."""
+    (tmp_path / "job.toml").write_text("title = 'mine'")
+    assert call("begin", tmp_path, photo)[0] == 4
+    assert tomllib.loads((tmp_path / "job.toml").read_text()) == {"title": "mine"}
+
+
+def test_demo_without_sample_photos_says_where_it_looked(monkeypatch, tmp_path):
+    """Outside a source checkout the demo names the folder that is missing."""
+    monkeypatch.setattr(cli, "__file__", str(tmp_path / "photomeasure" / "cli.py"))
+    with pytest.raises(JobError, match="sample_images"):
+        cli.sample_jobs()
+
+
+def test_progress_is_silent_when_nobody_watches(capsys):
+    """Stages are shown on a terminal only, so a log stays clean."""
+    cli._progress(quiet=False)("detecting")
+    assert capsys.readouterr().err == ""
