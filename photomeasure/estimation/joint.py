@@ -93,6 +93,14 @@ class Unknowns:
         start = self.scale(sheet).stop
         return slice(start, start + len(CURL_U_MM))
 
+    def that_matter_to(self, photo: int) -> list[int]:
+        """Indices of the unknowns that the corners of one photo depend on."""
+        sighting = self.sightings[photo]
+        sheet = sighting.observation.sheet
+        slices = (self.lens(sighting.lens), self.breathing(photo), self.pose(photo),
+                  self.scale(sheet), self.curl(sheet))
+        return [i for where in slices for i in range(where.start, where.stop)]
+
     def camera(self, vector: Array, photo: int) -> Array:
         """(8,) camera of one photo as turned upright."""
         sighting = self.sightings[photo]
@@ -128,10 +136,19 @@ class Unknowns:
         return [
             *(self._lens_belief(name) for name in self.lenses),
             *(self._breathing_belief(k) for k in range(len(self.sightings))),
-            *(Belief(PRINT_SCALE, self.scale(s), p.mean, np.diag(1 / p.u))
-              for s, p in self.scales.items()),
-            *(Belief(FLATNESS, self.curl(s), np.zeros(len(CURL_U_MM)),
-                     np.diag(1 / np.array(CURL_U_MM))) for s in self.scales),
+            *(
+                Belief(PRINT_SCALE, self.scale(s), p.mean, np.diag(1 / p.u))
+                for s, p in self.scales.items()
+            ),
+            *(
+                Belief(
+                    FLATNESS,
+                    self.curl(s),
+                    np.zeros(len(CURL_U_MM)),
+                    np.diag(1 / np.array(CURL_U_MM)),
+                )
+                for s in self.scales
+            ),
         ]
 
     def _lens_belief(self, name: str) -> Belief:

@@ -32,18 +32,24 @@ def jacobian_of(residuals: Residuals, vector: Array, step: Array) -> Array:
 
 
 def minimise(
-    residuals: Residuals, start: Array, scale: Array, weigh: Callable[[Array], Array] | None = None
+    residuals: Residuals,
+    start: Array,
+    scale: Array,
+    weigh: Callable[[Array], Array] | None = None,
+    slopes: Callable[[Array], Array] | None = None,
 ) -> Array:
     """The vector with the least Σ w r².
 
     scale : (n,) a typical step of each unknown. weigh : residuals → weights (m,), applied
-    anew at each step (iteratively reweighted), or None for all 1.
+    anew at each step (iteratively reweighted), or None for all 1. slopes : the (m, n)
+    Jacobian, where it is known better than by differences.
     """
     vector, damping = start, 1e-3
     residual = residuals(vector)
     for _ in range(_MOST_STEPS):
         weights = np.ones_like(residual) if weigh is None else weigh(residual)
-        jacobian = jacobian_of(residuals, vector, scale * 1e-3) * scale
+        here = jacobian_of(residuals, vector, scale * 1e-3) if slopes is None else slopes(vector)
+        jacobian = here * scale
         gradient = jacobian.T @ (weights * residual)
         normal = jacobian.T @ (weights[:, None] * jacobian)
         cost = float(weights @ residual**2)

@@ -81,6 +81,25 @@ def _residuals(unknowns: Unknowns, vector: Array) -> Array:
     return np.concatenate([*corners, *(b.residual(vector) for b in unknowns.beliefs())])
 
 
+def _slopes(unknowns: Unknowns, vector: Array) -> Array:
+    """Jacobian of the residuals; a photo's corners depend on few of the unknowns."""
+    step = _scales_of(unknowns) * 1e-3
+    rows = []
+    for k, sighting in enumerate(unknowns.sightings):
+        block = np.zeros((2 * len(sighting.observation.saddles_px), unknowns.size))
+        for i in unknowns.that_matter_to(k):
+            move = np.zeros(unknowns.size)
+            move[i] = step[i]
+            ahead = unknowns.misses_px(vector + move, k) - unknowns.misses_px(vector - move, k)
+            block[:, i] = ahead.ravel() / (2 * step[i] * _sigma_px(sighting))
+        rows.append(block)
+    for belief in unknowns.beliefs():
+        block = np.zeros((len(belief.mean), unknowns.size))
+        block[:, belief.where] = belief.whitener
+        rows.append(block)
+    return np.concatenate(rows)
+
+
 def _scales_of(unknowns: Unknowns) -> Array:
     """A typical step of each unknown, for the solver and the Jacobian."""
     step = np.ones(unknowns.size)
@@ -97,6 +116,7 @@ def _solve(unknowns: Unknowns, start: Array, robust: bool) -> Array:
         start,
         _scales_of(unknowns),
         _soft_weights if robust else None,
+        lambda vector: _slopes(unknowns, vector),
     )
 
 
@@ -149,9 +169,7 @@ def _refuse_nonsense(unknowns: Unknowns, vector: Array) -> None:
 
 
 def _fit(unknowns: Unknowns, vector: Array) -> Fit:
-    jacobian = jacobian_of(
-        lambda v: _residuals(unknowns, v), vector, _scales_of(unknowns) * 1e-2
-    )
+    jacobian = _slopes(unknowns, vector)
     corners = sum(2 * len(s.observation.saddles_px) for s in unknowns.sightings)
     beliefs = [b.source for b in unknowns.beliefs() for _ in range(len(b.mean))]
     sources = np.array([CORNERS] * corners + beliefs)

@@ -62,7 +62,10 @@ class Angle:
 
 def _along(features: Shapes, role: str) -> Array:
     ends = only(features, role, Edge).ends
-    return np.asarray(ends[1] - ends[0])
+    along = np.asarray(ends[1] - ends[0])
+    if not np.any(along):
+        raise GeometryError(f"{role!r} has no length, so no direction. Point at more of it.")
+    return along
 
 
 def _farthest(ends: Array, corner: Array) -> float:
@@ -71,7 +74,7 @@ def _farthest(ends: Array, corner: Array) -> float:
 
 def _acute_arc(a: Array, b: Array, corner: Array) -> tuple[float, float]:
     """Start and end in degrees, anticlockwise, of the acute arc on the side of edge a."""
-    toward = a.mean(axis=0) - corner
+    toward = a[np.argmax(np.linalg.norm(a - corner, axis=1))] - corner
     along = b[1] - b[0]
     if float(along @ toward) < 0:
         along = -along

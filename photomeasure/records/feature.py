@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 import numpy as np
 from numpy.typing import NDArray
@@ -23,8 +23,10 @@ class ImageFeature:
         zero for a point.
     u_noise_px : standard uncertainty of one point, independent from point to point.
     u_shift_px : standard uncertainty of a shift common to all points along the normals
-        (tone curve, edge definition).
+        (edge definition, a narrow wall beside it).
+    u_tone_px : the same from the photo's tone curve, common to all features of the photo.
     spread_px : rms distance of the points from the fitted shape.
+    extent_px : (2, 2) first and last click, which bound an edge; empty for other kinds.
     alternatives : plain words for the other answers that fit, nearest first; empty when
         there is one answer. `chosen` is which of them this is, counted from 1.
     """
@@ -42,6 +44,8 @@ class ImageFeature:
     chosen: int = 1
     alternatives: tuple[Alternative, ...] = ()
     warnings: tuple[str, ...] = ()
+    u_tone_px: float = 0.0
+    extent_px: Array = field(default_factory=lambda: np.empty((0, 2)))
 
 
 @dataclass(frozen=True, eq=False)

@@ -1,1 +1,1 @@
-"""."""
+"""Rendered photos whose truth is known: they hold what the estimator does not model."""

@@ -25,10 +25,9 @@ _SAMPLES_A_PIXEL = 16
 
 
 def write_sample(sample: Sample, folder: Path, samples_a_pixel: int = _SAMPLES_A_PIXEL) -> Path:
-    """Render one sample; write NAME.jpg and NAME.truth.json; return the picture's path."""
+    """Render one sample; write NAME.jpg and NAME.truth.json into a folder that exists."""
     scene = sample.scene
     light = render_linear(scene, sample.staging, samples_a_pixel)
-    folder.mkdir(parents=True, exist_ok=True)
     picture = folder / f"{scene.name}.jpg"
     picture.write_bytes(jpeg(develop(light, scene.phone, scene.seed), scene.phone))
     write_truth(scene, folder)
@@ -75,6 +74,7 @@ def main() -> None:
     parser.add_argument("--preview", action="store_true", help="a quarter as wide and high")
     parser.add_argument("--truth-only", action="store_true", help="write no pictures")
     asked = parser.parse_args()
+    asked.out.mkdir(parents=True, exist_ok=True)
     for number, sample in enumerate(all_asked := chosen(asked.names), 1):
         print(f"{number}/{len(all_asked)} {sample.scene.name}", flush=True)
         if asked.truth_only:

@@ -53,9 +53,10 @@ FINISHES: dict[str, Finish] = {
     "brass": Finish(
         (0.30, 0.21, 0.08), 0.35, (0.44, 0.53, 1.0), (3.7, 2.7, 1.9), grain_mm=(40.0, 0.3)
     ),
-    "green paint": Finish((0.04, 0.12, 0.07), 0.22, coated=True, mottle=0.04),
+    "cut edge": Finish((0.09, 0.085, 0.08), grain_mm=(0.3, 0.3), mottle=0.15),
+    "ochre paint": Finish((0.42, 0.25, 0.06), 0.25, coated=True, mottle=0.04),
     "blue paint": Finish((0.04, 0.09, 0.21), 0.25, coated=True, mottle=0.04),
-    "black rubber": Finish((0.05, 0.05, 0.052), grain_mm=(1.2, 1.2), mottle=0.12),
+    "black rubber": Finish((0.055, 0.055, 0.057), grain_mm=(1.2, 1.2), mottle=0.12),
 }
 
 

@@ -23,7 +23,7 @@ from photomeasure.synthetic.raytraced_finishes import (
     surface,
 )
 from photomeasure.synthetic.raytraced_print import print_texture, room_texture, wood_texture
-from photomeasure.synthetic.raytraced_solids import Faces, Mesh, body_mesh, bore_mesh, page_mesh
+from photomeasure.synthetic.raytraced_solids import Faces, Mesh, face_mesh, page_mesh, wall_mesh
 from photomeasure.synthetic.scene import Light, Part, Scene
 
 Array = NDArray[np.float64]
@@ -48,7 +48,7 @@ class Shade:
 class Staging:
     """What a ray-traced picture needs beyond its scene.
 
-    finishes : part name, finish of its body and finish of its bores, of FINISHES. props :
+    finishes : part name, finish of its face and finish of its walls, of FINISHES. props :
     parts that lie about and are not measured, with their finish. aperture_mm : diameter of
     the thin lens; focus_mm : where it is sharp, measured along the optical axis. seed : of
     bench, paper, surfaces and room.
@@ -63,12 +63,11 @@ class Staging:
 
     def surfaces(self, scene: Scene) -> Iterator[tuple[Mesh, Finish]]:
         """Every surface of parts and props with what it is made of."""
-        finish = {name: (body, bores) for name, body, bores in self.finishes}
+        finish = {name: (face, walls) for name, face, walls in self.finishes}
         dressed = [(part, *finish[part.name]) for part in scene.parts]
-        for part, body, bores in [*dressed, *((part, name, name) for part, name in self.props)]:
-            yield body_mesh(part), FINISHES[body]
-            if part.holes:
-                yield bore_mesh(part), FINISHES[bores]
+        for part, face, walls in [*dressed, *((part, name, name) for part, name in self.props)]:
+            yield face_mesh(part), FINISHES[face]
+            yield wall_mesh(part), FINISHES[walls]
 
 
 def scene_dictionary(mi: Any, scene: Scene, staging: Staging) -> dict[str, Any]:

@@ -30,26 +30,20 @@ def inset(chain: Array, by_mm: float) -> Array:
     return np.asarray(chain - by_mm * mitre)
 
 
-def body_mesh(part: Part) -> Mesh:
-    """Vertices (V, 3) mm and faces (F, 3) of the top, its chamfered edge and outer walls."""
+def face_mesh(part: Part) -> Mesh:
+    """Vertices (V, 3) mm and faces (F, 3) of the upper face."""
+    upper = inset(part.outline.polygon(), part.edge_chamfer_mm)
+    return _cap([upper, *(_mouth(hole) for hole in part.holes)], part.thickness_mm)
+
+
+def wall_mesh(part: Part) -> Mesh:
+    """Vertices and faces of outer walls, bores and chamfers."""
     outline, top = part.outline.polygon(), part.thickness_mm
-    upper = inset(outline, part.edge_chamfer_mm)
-    mouths = [_mouth(hole) for hole in part.holes]
-    walls = _wall(outline, upper, top, part.edge_chamfer_mm)
-    return _joined([_cap([upper, *mouths], top), *walls])
-
-
-def bore_mesh(part: Part) -> Mesh:
-    """Vertices and faces of the walls and chamfers of all holes; there must be one."""
-    return _joined(
-        [
-            piece
-            for hole in part.holes
-            for piece in _wall(
-                hole.ring(hole.radius_mm), _mouth(hole), part.thickness_mm, hole.chamfer_mm
-            )
-        ]
-    )
+    chamfer = part.edge_chamfer_mm
+    walls = _wall(outline, inset(outline, chamfer), top, chamfer)
+    for hole in part.holes:
+        walls += _wall(hole.ring(hole.radius_mm), _mouth(hole), top, hole.chamfer_mm)
+    return _joined(walls)
 
 
 def _mouth(hole: Hole) -> Array:

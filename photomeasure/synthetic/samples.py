@@ -12,27 +12,39 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
-from scipy.spatial.transform import Rotation
 
 from photomeasure.records.job import FeatureEntry, MeasurementEntry, PlaneEntry, PrintEntry
 from photomeasure.records.shapes import Circle, Curve, Edge, Shape
 from photomeasure.synthetic import sample_parts as parts
-from photomeasure.synthetic.lens import Lens
 from photomeasure.synthetic.raytraced_look import Shade, Staging
+from photomeasure.synthetic.sample_phones import PERRY, PIPPIN, PRESS, Handset, looking_at
 from photomeasure.synthetic.sample_truth import clicks, true_measurement
 from photomeasure.synthetic.scene import (
     Curl,
     Light,
-    Pair,
     Part,
-    Phone,
     PointedFeature,
     Pose,
     Print,
     Scene,
 )
 
-PORTRAIT, LANDSCAPE = (3024, 4032), (4032, 3024)
+Named = tuple[str, str, float, Shape]
+"""What a user points at: its name, its plane, the plane's true height in mm, its shape."""
+
+Asked = tuple[str, str, dict[str, tuple[str, ...]]]
+"""What a user asks for: its name, its kind, and the features for each role."""
+
+PRINT_A4 = Print(
+    "window-a4-A", 1.0030, 0.9980, 0.03, Curl(0.4, 0.955, 110.0, 182.0), ink_reflectance=0.045
+)
+PRINT_TURNED = Print(
+    "window-a4-landscape-B", 0.9985, 1.0022, 0.04, Curl(0.35, 3.757, 100.0, 182.0)
+)
+PRINT_LETTER = Print(
+    "window-letter-A", 1.0041, 1.0008, 0.025, Curl(0.3, 2.2, 110.0, 176.0), ink_reflectance=0.05
+)
+PRINT_BOARD = Print("board-a4-A", 1.0030, 0.9980, 0.03, Curl(0.15, 0.955, 110.0, 182.0))
 
 
 @dataclass(frozen=True)
@@ -41,66 +53,6 @@ class Sample:
 
     scene: Scene
     staging: Staging
-
-
-@dataclass(frozen=True)
-class Handset:
-    """A phone and its lens focused far away; focusing near moves the lens a little."""
-
-    phone: Phone
-    lens: Lens
-
-    def focused(self, distance_mm: float, seed: int) -> Lens:
-        """The lens at this distance; its centre wanders as stabilised lenses do."""
-        focal = self.phone.focal_length_mm or 5.0
-        wander = np.random.default_rng([seed, 7]).normal(0.0, 1.5, 2)
-        return replace(
-            self.lens,
-            f_px=self.lens.f_px * distance_mm / (distance_mm - focal),
-            cx=self.lens.cx + float(wander[0]),
-            cy=self.lens.cy + float(wander[1]),
-        )
-
-
-PIPPIN = Handset(
-    Phone(0.7, 0.011, 0.7, 0.92, "film-soft", 0.5, 1.2, 90, 5.6, 26, 6, "Orchard", "Pippin 3"),
-    Lens(
-        2992.0, 1519.3, 2006.8, PORTRAIT, 0.041, -0.082, 0.035,
-        p1=0.0006, p2=-0.0004, s1=0.0003, s3=-0.0002, vignetting=0.18,
-    ),
-)  # fmt: skip
-PRESS = Handset(
-    Phone(0.8, 0.014, 0.7, 0.90, "film-strong", 0.7, 1.0, 90, 5.1, 24, 1, "Cidery", "Press 7"),
-    Lens(
-        2760.0, 2007.2, 1520.4, LANDSCAPE, -0.036, 0.044, -0.018,
-        p1=-0.0005, p2=0.0007, s1=-0.0002, s3=0.0003, vignetting=0.22,
-    ),
-)  # fmt: skip
-PERRY = Handset(
-    Phone(0.75, 0.012, 0.7, 0.90, "lifted", 0.9, 1.4, 89, 6.8, 28, 6, "Hedgerow", "Perry S"),
-    Lens(
-        3236.0, 1504.6, 2021.5, PORTRAIT, 0.018, -0.021, 0.006,
-        p1=0.0003, p2=0.0005, s1=0.0002, s3=0.0002, vignetting=0.15,
-    ),
-)  # fmt: skip
-
-
-def looking_at(
-    aim: Pair, distance_mm: float, tilt_deg: float, towards_deg: float, roll_deg: float = 0.0
-) -> Pose:
-    """The pose of a camera over the sheet.
-
-    towards_deg : from +x, the side to which the camera leans. roll_deg : how far the
-    picture's up is turned from the sheet's, anticlockwise.
-    """
-    tilt, way, roll = np.radians([tilt_deg, towards_deg, roll_deg])
-    back = np.array([np.sin(tilt) * np.cos(way), np.sin(tilt) * np.sin(way), np.cos(tilt)])
-    right = np.cross(-back, np.array([-np.sin(roll), np.cos(roll), 0.0]))
-    right /= np.linalg.norm(right)
-    rotation = np.stack([right, np.cross(-back, right), -back])
-    shift = -rotation @ (np.array([*aim, 0.0]) + distance_mm * back)
-    turn = Rotation.from_matrix(rotation).as_rotvec()
-    return Pose(*(float(v) for v in (*turn, *shift)))
 
 
 def _read_bars(printed: Print) -> PrintEntry:
@@ -121,17 +73,25 @@ def _sample(
 ) -> Sample:
     distance = float(pose.tz)
     scene = Scene(
-        name, printed, tuple(dressed), handset.focused(distance, staging.seed), pose, light,
-        handset.phone, 0.16, staging.seed, stated_print=_read_bars(printed),
-    )  # fmt: skip
+        name,
+        printed,
+        tuple(dressed),
+        handset.focused(distance, staging.seed),
+        pose,
+        light,
+        handset.phone,
+        0.16,
+        staging.seed,
+        stated_print=_read_bars(printed),
+    )
     return Sample(scene, replace(staging, focus_mm=distance))
 
 
 def _pointed(
     sample: Sample,
     planes: Sequence[tuple[str, float]],
-    features: Sequence[tuple[str, str, float, Shape]],
-    asked: Sequence[tuple[str, str, dict[str, tuple[str, ...]]]],
+    features: Sequence[Named],
+    asked: Sequence[Asked],
 ) -> Sample:
     """The sample with what a user points at (name, plane, height, shape) and asks for."""
     scene = sample.scene
@@ -159,18 +119,6 @@ def _kind(shape: Shape) -> str:
     return {Circle: "circle", Edge: "edge", Curve: "curve"}[type(shape)]
 
 
-PRINT_A4 = Print(
-    "window-a4-A", 1.0030, 0.9980, 0.03, Curl(0.4, 0.955, 110.0, 182.0), ink_reflectance=0.045
-)
-PRINT_TURNED = Print(
-    "window-a4-landscape-B", 0.9985, 1.0022, 0.04, Curl(0.35, 3.757, 100.0, 182.0)
-)
-PRINT_LETTER = Print(
-    "window-letter-A", 1.0041, 1.0008, 0.025, Curl(0.3, 2.2, 110.0, 176.0), ink_reflectance=0.05
-)
-PRINT_BOARD = Print("board-a4-A", 1.0030, 0.9980, 0.03, Curl(0.15, 0.955, 110.0, 182.0))
-
-
 def samples() -> tuple[Sample, ...]:
     """Every sample photo: the parts first, then the calibration board."""
     return (*_flanges(), _cover(), _bracket_and_guard(), _disc_and_stand(), _shim(), *_boards())
@@ -186,8 +134,10 @@ def _flanges() -> tuple[Sample, Sample]:
         "flange-left": looking_at((1.0, 2.0), 296.0, 24.0, 165.0, -4.0),
     }
     holes = tuple(f"hole {k}" for k in (1, 2, 3, 4))
-    circles = [(h, "flange top", 6.03, parts.rim(flange, h)) for h in ("bore", *holes)]
-    asked = [
+    circles: list[Named] = [
+        (h, "flange top", 6.03, parts.rim(flange, h)) for h in ("bore", *holes)
+    ]
+    asked: list[Asked] = [
         ("bolt circle", "bolt_circle", {"holes": holes}),
         ("bore", "diameter", {"circle": ("bore",)}),
         ("hole 1", "diameter", {"circle": ("hole 1",)}),
@@ -195,17 +145,19 @@ def _flanges() -> tuple[Sample, Sample]:
     made = [
         _pointed(
             _sample(name, PIPPIN, PRINT_A4, pose, light=light, staging=staging, dressed=[flange]),
-            [("flange top", flange.thickness_mm)], circles, asked,
+            [("flange top", flange.thickness_mm)],
+            circles,
+            asked,
         )
         for name, pose in poses.items()
-    ]  # fmt: skip
+    ]
     return made[0], made[1]
 
 
 def _cover() -> Sample:
     cover = parts.cover()
     staging = Staging(
-        (("cover", "green paint", "milled steel"),),
+        (("cover", "ochre paint", "milled steel"),),
         ((parts.nut((-150.0, 20.0)), "brass"),),
         seed=5,
     )
@@ -214,12 +166,12 @@ def _cover() -> Sample:
     bore = cover.hole("bore")
     neck_mm = cover.thickness_mm - bore.chamfer_mm
     holes = tuple(f"hole {k}" for k in range(1, 7))
-    features = [
+    features: list[Named] = [
         *((h, "cover top", cover.thickness_mm, parts.rim(cover, h)) for h in holes),
         ("chamfer rim", "cover top", cover.thickness_mm, parts.rim(cover, "bore")),
         ("bore", "below chamfer", neck_mm, Circle(np.array(bore.centre_mm), bore.radius_mm)),
     ]
-    asked = [
+    asked: list[Asked] = [
         ("bolt circle", "bolt_circle", {"holes": holes}),
         ("bore", "diameter", {"circle": ("bore",)}),
         ("chamfer rim", "diameter", {"circle": ("chamfer rim",)}),
@@ -235,20 +187,20 @@ def _cover() -> Sample:
 def _bracket_and_guard() -> Sample:
     bracket, guard = parts.bracket(), parts.guard()
     staging = Staging(
-        (("bracket", "milled steel", "milled steel"), ("guard", "blue paint", "milled steel")),
+        (("bracket", "milled steel", "cut edge"), ("guard", "blue paint", "blue paint")),
         ((parts.washer((132.0, 70.0)), "milled steel"),),
         seed=8,
     )
     light = Light((-0.4, 0.7, 1.0), 0.1, 0.55)
     pose = looking_at((0.0, 0.0), 290.0, 16.0, -120.0, 5.0)
     plane, top = "plates top", bracket.thickness_mm
-    features = [
+    features: list[Named] = [
         ("bracket edge", plane, top, parts.side(bracket, 2)),
         ("guard edge", plane, top, parts.side(guard, 0)),
         ("guard flank", plane, top, parts.side(guard, 3)),
         *((f"hole {k}", plane, top, parts.rim(bracket, f"hole {k}")) for k in (1, 2)),
     ]
-    asked = [
+    asked: list[Asked] = [
         ("gap", "gap", {"a": ("bracket edge",), "b": ("guard edge",)}),
         ("flank angle", "angle", {"edge_a": ("bracket edge",), "edge_b": ("guard flank",)}),
         ("hole spacing", "distance", {"a": ("hole 1",), "b": ("hole 2",)}),
@@ -262,24 +214,23 @@ def _bracket_and_guard() -> Sample:
 def _disc_and_stand() -> Sample:
     disc, stand = parts.drive_disc(), parts.stand()
     staging = Staging(
-        (("drive disc", "black rubber", "brass"), ("stand", "milled steel", "milled steel")),
+        (("drive disc", "black rubber", "black rubber"), ("stand", "milled steel", "cut edge")),
         ((parts.nut((175.0, -40.0), 17.0), "milled steel"),),
-        Shade((-240.0, 150.0, 330.0), 150.0, 25.0),
+        Shade((-325.0, 185.0, 330.0), 150.0, 25.0),
         seed=11,
     )
     light = Light((-0.55, 0.3, 1.0), 0.07, 0.62)
     pose = looking_at((-12.0, -4.0), 258.0, 19.0, -150.0, 2.0)
     plane, top = "disc top", disc.thickness_mm
-    features = [
+    features: list[Named] = [
         ("disc rim", plane, top, parts.arc(disc.hole("bore").centre_mm, 41.1, (-55.0, 50.0))),
-        ("disc bore", plane, top, parts.rim(disc, "bore")),
         ("stand edge", plane, top, parts.side(stand, 3)),
         *((f"hole {k}", plane, top, parts.rim(stand, f"hole {k}")) for k in (1, 2, 3)),
     ]
-    asked = [
+    asked: list[Asked] = [
         ("running gap", "gap", {"a": ("disc rim",), "b": ("stand edge",)}),
-        ("disc bore", "diameter", {"circle": ("disc bore",)}),
         ("hole spacing", "distance", {"a": ("hole 1",), "b": ("hole 3",)}),
+        ("hole 2", "diameter", {"circle": ("hole 2",)}),
     ]
     name, dressed = "disc-and-stand", [disc, stand]
     sample = _sample(
@@ -291,17 +242,19 @@ def _disc_and_stand() -> Sample:
 def _shim() -> Sample:
     shim = parts.shim()
     staging = Staging(
-        (("shim", "brass", "brass"),), ((parts.washer((-128.0, 30.0)), "milled steel"),), seed=14
+        (("shim", "brass", "cut edge"),),
+        ((parts.washer((-128.0, 30.0)), "milled steel"),),
+        seed=14,
     )
     light = Light((0.5, -0.4, 1.0), 0.12, 0.5)
     pose = looking_at((0.0, 0.0), 316.0, 3.0, 70.0, -2.0)
     plane, top = "shim top", shim.thickness_mm
-    features = [
+    features: list[Named] = [
         ("slot left", plane, top, Edge(shim.outline.edge(1))),
         ("slot right", plane, top, Edge(shim.outline.edge(3))),
         *((f"hole {k}", plane, top, parts.rim(shim, f"hole {k}")) for k in (1, 2, 3)),
     ]
-    asked = [
+    asked: list[Asked] = [
         ("slot width", "gap", {"a": ("slot left",), "b": ("slot right",)}),
         ("hole spacing", "distance", {"a": ("hole 1",), "b": ("hole 3",)}),
         ("hole 2", "diameter", {"circle": ("hole 2",)}),
@@ -325,8 +278,12 @@ def _boards() -> tuple[Sample, ...]:
     light = Light((-0.5, 0.5, 1.0), 0.11, 0.5)
     return tuple(
         _sample(
-            f"board-{k + 1}", PIPPIN, PRINT_BOARD, looking_at((x, y), *numbers), light=light,
+            f"board-{k + 1}",
+            PIPPIN,
+            PRINT_BOARD,
+            looking_at((x, y), *numbers),
+            light=light,
             staging=Staging((), seed=20 + k),
         )
         for k, (x, y, *numbers) in enumerate(views)
-    )  # fmt: skip
+    )

@@ -75,13 +75,6 @@ def expanded_interval(value: float, u: float) -> tuple[float, float]:
     return value - COVERAGE_FACTOR * u, value + COVERAGE_FACTOR * u
 
 
-def correlation(covariance: Array) -> Array:
-    """(m, m) correlation coefficients; 0 beside a quantity with no uncertainty."""
-    u = standard_uncertainties(covariance)
-    divisor = np.where(u > 0, u, 1.0)
-    return np.asarray(covariance / np.outer(divisor, divisor))
-
-
 def _slope(f: Callable[[Array], ArrayLike], x: Array, index: int, width: float) -> Array:
     above, below = x.copy(), x.copy()
     above[index] += width

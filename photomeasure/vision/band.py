@@ -97,9 +97,7 @@ def sample_band(light: NDArray[np.float32], path: Path, half_px: float) -> Band:
     offsets = np.arange(-np.ceil(half_px / STEP_PX), np.ceil(half_px / STEP_PX) + 1) * STEP_PX
     shift = (np.arange(_TANGENTIAL) - (_TANGENTIAL - 1) / 2) * path.spacing_px / _TANGENTIAL
     across = path.points_px[:, None, :] + offsets[None, :, None] * path.normals_px[:, None, :]
-    rows = [
-        bilinear(light, across + s * path.tangents_px[:, None, :]) for s in shift
-    ]
+    rows = [bilinear(light, across + s * path.tangents_px[:, None, :]) for s in shift]
     height, width = light.shape
     margin = 1.0
     ok = (

@@ -61,9 +61,7 @@ def _observe(photo: Photo, grey: NDArray[np.uint8], found: IdentifiedSheet) -> M
     saddles = refine_saddles(grey, guess_px, axes_px)
     good = saddles.good
     u_px = max(_FLOOR_PX, float(np.median(saddles.u_px[good]))) if good.any() else _FLOOR_PX
-    return _observation(
-        photo, found, saddles_mm[good], saddles.points_px[good], u_px, square_px
-    )
+    return _observation(photo, found, saddles_mm[good], saddles.points_px[good], u_px, square_px)
 
 
 def _observation(
@@ -103,8 +101,10 @@ def _predict(found: IdentifiedSheet) -> tuple[Array, Array, Array]:
         kept.append(saddle)
         guesses.append(_apply(homography, 0.0, 0.0))
         axes.append(
-            [(_apply(homography, *d) - _apply(homography, *(-np.array(d)))) / 2
-             for d in ((square / 2, 0.0), (0.0, square / 2))]
+            [
+                (_apply(homography, *d) - _apply(homography, *(-np.array(d)))) / 2
+                for d in ((square / 2, 0.0), (0.0, square / 2))
+            ]
         )
     doubled = 2 * np.array(axes).reshape(-1, 2, 2)
     return np.array(kept).reshape(-1, 2), np.array(guesses).reshape(-1, 2), doubled

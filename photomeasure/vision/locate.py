@@ -102,9 +102,7 @@ def _choose(entry: FeatureEntry, found: tuple[Answer, ...], numbered: list[Answe
     return numbered[entry.choice - 1]
 
 
-def _sharpen(
-    scenery: Scenery, band: Band, chosen: Answer, found: tuple[Answer, ...]
-) -> SharpEdge:
+def _sharpen(scenery: Scenery, band: Band, chosen: Answer, found: tuple[Answer, ...]) -> SharpEdge:
     rivals = np.array([a.line_px for a in found if a is not chosen]).reshape(-1, len(band.light))
     wall = np.zeros(len(band.light)) if chosen.on_foot else wall_px(band, chosen.material)
     return sharpen(scenery.light, band, scenery.tone, chosen.line_px, rivals, wall)
@@ -133,17 +131,23 @@ def _feature(
         normals_px=edge.normals_px,
         u_noise_px=edge.u_noise_px,
         u_shift_px=u_shift,
+        u_tone_px=edge.u_tone_px,
         spread_px=edge.spread_px,
         closed=band.path.closed,
         chosen=numbered.index(chosen) + 1,
         alternatives=_alternatives(chosen, numbered, band.path),
         warnings=warnings,
+        extent_px=_extent(entry),
     )
 
 
-def _alternatives(
-    chosen: Answer, numbered: list[Answer], path: Path
-) -> tuple[Alternative, ...]:
+def _extent(entry: FeatureEntry) -> Array:
+    if entry.kind != "edge":
+        return np.empty((0, 2))
+    return np.array([entry.clicks_px[0], entry.clicks_px[-1]], float)
+
+
+def _alternatives(chosen: Answer, numbered: list[Answer], path: Path) -> tuple[Alternative, ...]:
     mm_per_px = float(np.median(path.mm_per_px))
     return tuple(
         Alternative(
@@ -170,4 +174,3 @@ def _warnings(chosen: Answer, numbered: list[Answer]) -> tuple[str, ...]:
             "Only the foot of the wall can be seen; the edge was taken to stand upright over it."
         )
     return tuple(messages)
-

@@ -71,8 +71,10 @@ def identify_sheets(found: FoundMarkers) -> tuple[IdentifiedSheet, ...]:
 
 
 def _detect_at(grey: Grey, scale: float) -> FoundMarkers:
-    small = grey if scale == 1.0 else cv2.resize(
-        grey, None, fx=scale, fy=scale, interpolation=cv2.INTER_AREA
+    small = (
+        grey
+        if scale == 1.0
+        else cv2.resize(grey, None, fx=scale, fy=scale, interpolation=cv2.INTER_AREA)
     )
     parameters = cv2.aruco.DetectorParameters()
     parameters.cornerRefinementMethod = cv2.aruco.CORNER_REFINE_NONE
@@ -100,8 +102,10 @@ def _fit(candidate: Sheet, block: FoundMarkers) -> IdentifiedSheet:
     corners_mm = np.array([place[int(i)] for i in block.ids])
     centres_mm, centres_px = corners_mm.mean(axis=1), block.corners_px.mean(axis=1)
     fits = np.array(
-        [_predicted(k, corners_mm, block.corners_px, centres_mm, centres_px)
-         for k in range(len(block.ids))]
+        [
+            _predicted(k, corners_mm, block.corners_px, centres_mm, centres_px)
+            for k in range(len(block.ids))
+        ]
     )
     return IdentifiedSheet(candidate, corners_mm[fits], block.corners_px[fits])
 

@@ -18,9 +18,7 @@ _CORNER_U_PX = 0.7  # a lone corner is displaced by blur and tone curve by up to
 _LEAST_CONTRAST = 0.08
 
 
-def locate_point(
-    entry: FeatureEntry, clicks: Array, light: NDArray[np.float32]
-) -> ImageFeature:
+def locate_point(entry: FeatureEntry, clicks: Array, light: NDArray[np.float32]) -> ImageFeature:
     """A corner within a few pixels of the clicks' mean, else the mean itself.
 
     Several clicks on the same point narrow its uncertainty.

@@ -62,8 +62,10 @@ def printed_edges(
 def _segments(
     sheet: Sheet, observation: MarkerObservation
 ) -> Iterator[tuple[float, Segment, float]]:
-    found = {_key(mm, sheet): px for mm, px in zip(
-        observation.saddles_mm, observation.saddles_px, strict=True)}
+    found = {
+        _key(mm, sheet): px
+        for mm, px in zip(observation.saddles_mm, observation.saddles_px, strict=True)
+    }
     for square in sheet.squares:
         yield from _black_edges(square, sheet, found)
     for patch in sheet.patches:

@@ -54,8 +54,13 @@ def answers(band: Band, ridges: tuple[Ridge, ...]) -> tuple[Answer, ...]:
         likelihood = _likelihood(ridge, strongest)
         words = "foot of the wall" if stands_on_sheet else "edge"
         found.append(
-            Answer(ridge.offset_px, words, likelihood * (0.05 if stands_on_sheet else 1.0),
-                   on_foot, material)
+            Answer(
+                ridge.offset_px,
+                words,
+                likelihood * (0.05 if stands_on_sheet else 1.0),
+                on_foot,
+                material,
+            )
         )
     best = max(found, key=lambda a: a.likelihood)
     best = _on_the_face(best, found, ridges, band)

@@ -106,9 +106,10 @@ def _through(triples: Array) -> tuple[Array, Array]:
     area = 2 * (ab[:, 0] * ac[:, 1] - ab[:, 1] * ac[:, 0])
     area = np.where(np.abs(area) < 1e-9, 1e-9, area)
     ab2, ac2 = (ab**2).sum(axis=1), (ac**2).sum(axis=1)
-    offset = np.column_stack(
-        [ac[:, 1] * ab2 - ab[:, 1] * ac2, ab[:, 0] * ac2 - ac[:, 0] * ab2]
-    ) / area[:, None]
+    offset = (
+        np.column_stack([ac[:, 1] * ab2 - ab[:, 1] * ac2, ab[:, 0] * ac2 - ac[:, 0] * ab2])
+        / area[:, None]
+    )
     return a + offset, np.linalg.norm(offset, axis=1)
 
 

@@ -20,6 +20,7 @@ WINDOW_SQUARES = 0.155  # half the window; markers begin at 0.172 of a square
 MAX_HALF_WINDOW_PX = 12
 MIN_SQUARE_PX = 18.0  # below this a window holds too few pixels to fit
 _ITERATIONS = 10
+_LEAST_BLUR_PX = 0.1  # a blur of nothing has no slope to follow
 _LEAST_CONTRAST = 10.0  # grey levels from the mean to white
 _WORST_MISFIT = 0.16  # rms residual over that contrast
 _LARGEST_SHIFT_SQUARES = 0.12
@@ -48,6 +49,7 @@ def refine_saddles(grey: NDArray[np.uint8], guess_px: Array, axes_px: Array) -> 
     for step in range(_ITERATIONS):
         model, jacobian = _model(parameters, offsets)
         parameters = parameters + _step(jacobian, patches - model, weights, damped=step < 3)
+        parameters[:, 6] = np.maximum(parameters[:, 6], _LEAST_BLUR_PX)
     return _judge(parameters, patches, offsets, weights, base, guess_px, axes_px)
 
 
@@ -64,9 +66,7 @@ def _settle(grey: NDArray[np.uint8], guess_px: Array, half: int) -> Array:
     return np.asarray(settled, float).reshape(-1, 2)
 
 
-def _patches(
-    grey: NDArray[np.uint8], centres_px: Array, half: int
-) -> tuple[Array, Array, Array]:
+def _patches(grey: NDArray[np.uint8], centres_px: Array, half: int) -> tuple[Array, Array, Array]:
     """(N, P) values, (P, 2) offsets and (N, 2) whole-pixel centres; the rim is repeated."""
     base = np.round(centres_px).astype(int)
     span = np.arange(-half, half + 1)

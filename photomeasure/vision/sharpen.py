@@ -31,14 +31,15 @@ _SHIFT_FLOOR_PX = 0.02
 class SharpEdge:
     """An edge located: points_px, normals_px (dark to light) : (N, 2).
 
-    u_noise_px a point; u_shift_px common to all; spread_px rms of the points about the
-    smooth line; rows : (M,) those used.
+    u_noise_px a point; u_shift_px common to all, u_tone_px the same from the tone curve;
+    spread_px rms of the points about the smooth line; rows : (M,) those used.
     """
 
     points_px: Array
     normals_px: Array
     u_noise_px: float
     u_shift_px: float
+    u_tone_px: float
     spread_px: float
     rows: NDArray[np.bool_]
 
@@ -77,15 +78,13 @@ def sharpen(
     offset = offset - sign * bias
     miss = _misses(offset, good, path.basis)
     wall_u = 0.25 * np.abs(walls[good]) / (1 + walls[good] ** 2)
-    u_shift = np.linalg.norm(
-        [edge_bias_u_px(dark, lit, tone), _SHIFT_FLOOR_PX, float(wall_u.mean())]
-    )
     points = path.points_px + offset[:, None] * path.normals_px
     return SharpEdge(
         points_px=points[good],
         normals_px=sign * path.normals_px[good],
         u_noise_px=max(0.01, 1.4826 * float(np.median(np.abs(miss)))),
-        u_shift_px=float(u_shift),
+        u_shift_px=float(np.hypot(_SHIFT_FLOOR_PX, wall_u.mean())),
+        u_tone_px=edge_bias_u_px(dark, lit, tone),
         spread_px=float(np.sqrt(np.mean(miss**2))),
         rows=good,
     )
@@ -107,8 +106,11 @@ def _weights(positions: Array, line_px: Array, rivals_px: Array, walls: Array) -
     for rival in rivals_px:
         apart = rival - line_px
         own_wall = (np.abs(apart - walls) < 1.5) & (walls != 0)
-        keep = np.where(np.abs(apart) > 2 * _CLEARANCE_PX, apart - np.sign(apart) * _CLEARANCE_PX,
-                        np.sign(apart) * np.maximum(np.abs(apart) / 2, _LEAST_HALF_PX))
+        keep = np.where(
+            np.abs(apart) > 2 * _CLEARANCE_PX,
+            apart - np.sign(apart) * _CLEARANCE_PX,
+            np.sign(apart) * np.maximum(np.abs(apart) / 2, _LEAST_HALF_PX),
+        )
         above, below = (apart > 0) & ~own_wall, (apart <= 0) & ~own_wall
         high = np.where(above, np.minimum(high, keep), high)
         low = np.where(below, np.maximum(low, keep), low)

@@ -41,7 +41,10 @@ class Steps:
 
 
 def fit_steps(
-    positions_px: Array, profiles: Array, weights: Array | None = None, start_px: Array | None = None
+    positions_px: Array,
+    profiles: Array,
+    weights: Array | None = None,
+    start_px: Array | None = None,
 ) -> Steps:
     """Fit a step to each profile.
 
@@ -115,7 +118,9 @@ def fit_steps_beside_wall(
     ends = _start(positions_px, profiles, weights, None)
     believed = np.abs(ends[:, 3]) * 2 / 3 + 1e-9
     fits = [
-        _wall_levels(positions_px, profiles, weights, gap_px, blur_px, np.full(len(profiles), c), believed)
+        _wall_levels(
+            positions_px, profiles, weights, gap_px, blur_px, np.full(len(profiles), c), believed
+        )
         for c in _WALL_CENTRES
     ]
     cost = np.array([f[1] for f in fits])
@@ -125,9 +130,7 @@ def fit_steps_beside_wall(
     bend = np.maximum(a - 2 * b + c, 1e-15)
     h = _WALL_CENTRES[1] - _WALL_CENTRES[0]
     centre = _WALL_CENTRES[k] + h * np.clip(0.5 * (a - c) / bend, -1, 1)
-    levels, best = _wall_levels(
-        positions_px, profiles, weights, gap_px, blur_px, centre, believed
-    )
+    levels, best = _wall_levels(positions_px, profiles, weights, gap_px, blur_px, centre, believed)
     variance = best / np.maximum(weights.sum(axis=1) - 4, 1)
     u = np.sqrt(2 * variance * h**2 / bend)
     blur = np.full(len(profiles), blur_px)

@@ -63,9 +63,7 @@ class Tone:
         return float(self.parameters[3])
 
 
-def estimate_tone(
-    grey: NDArray[np.uint8], sheet: Sheet, observation: MarkerObservation
-) -> Tone:
+def estimate_tone(grey: NDArray[np.uint8], sheet: Sheet, observation: MarkerObservation) -> Tone:
     """Fit the curve from the sheet's own edges; the belief alone where none is usable.
 
     grey : (H, W) coded luma.
@@ -142,24 +140,32 @@ def edge_bias_u_px(dark: float, light: float, tone: Tone) -> float:
     for move in moves:
         moved = np.clip(tone.parameters + move, _LOW, _HIGH)
         linear = np.interp(255 * seen, np.arange(256.0), light_of(moved))
-        bias = edge_bias_px(*(np.interp(np.interp(e, tone.table, np.arange(256.0)),
-                                        np.arange(256.0), light_of(moved)) for e in ends), moved)
+        bias = edge_bias_px(
+            *(
+                np.interp(
+                    np.interp(e, tone.table, np.arange(256.0)), np.arange(256.0), light_of(moved)
+                )
+                for e in ends
+            ),
+            moved,
+        )
         shifts.append(float((fit_steps(positions, linear).offset_px - bias)[0]))
     at_best = float(edge_bias_px(*ends, tone.parameters)[0])
     plain = fit_steps(positions, np.interp(255 * seen, np.arange(256.0), tone.table)).offset_px
     return float(np.linalg.norm(np.array(shifts) - (float(plain[0]) - at_best)))
 
 
-def _seen(
-    positions: Array, offsets: Array, dark: Array, light: Array, parameters: Array
-) -> Array:
+def _seen(positions: Array, offsets: Array, dark: Array, light: Array, parameters: Array) -> Array:
     """(N, B) coded 0 to 1 across an edge, dark side first, as the phone would write it."""
     blur, amount, radius = parameters[4:]
     spacing = positions[1] - positions[0]
     pad = int(np.ceil(3.5 * radius / spacing))
     wide = np.concatenate(
-        [positions[0] + spacing * np.arange(-pad, 0), positions,
-         positions[-1] + spacing * np.arange(1, pad + 1)]
+        [
+            positions[0] + spacing * np.arange(-pad, 0),
+            positions,
+            positions[-1] + spacing * np.arange(1, pad + 1),
+        ]
     )
     share = ndtr((wide - offsets[:, None]) / blur)
     coded = code_of(dark[:, None] + (light - dark)[:, None] * share, parameters)

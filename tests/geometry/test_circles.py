@@ -25,7 +25,7 @@ def arc(count: int, start_deg: float, end_deg: float, radius: float = 20.0) -> n
 )  # fmt: skip
 def test_exact_points_give_back_their_circle(x, y, radius, seen, count):
     """Points without noise on an arc of 20° or more return centre and radius."""
-    points = arc(count, 0, seen * (count - 1) / count, radius) + [x, y]
+    points = np.add(arc(count, 0, seen * (count - 1) / count, radius), (x, y))
     centre, found = fit_circle(points)
     assert np.allclose(centre, [x, y], atol=1e-6 * (radius + 1))
     assert found == pytest.approx(radius, rel=1e-6)
@@ -84,7 +84,12 @@ def test_covariance_agrees_with_repeated_noisy_fits():
 
 @pytest.mark.parametrize(
     ("seen", "points"),
-    [(360, arc(60, 0, 354)), (180, arc(60, 0, 180)), (90, arc(60, 300, 390)), (240, arc(3, 0, 240))],
+    [
+        (360, arc(60, 0, 354)),
+        (180, arc(60, 0, 180)),
+        (90, arc(60, 300, 390)),
+        (240, arc(3, 0, 240)),
+    ],
 )
 def test_arc_seen_is_the_turn_less_the_widest_gap(seen, points):
     """Points all round count as 360°, an arc by its length, across the 0° line too."""

@@ -122,6 +122,6 @@ def test_hausdorff_with_steps_sees_the_middle_of_a_segment():
     straight = np.array([[0.0, 0.0], [10.0, 0.0]])
     bent = np.array([[0.0, 0.0], [0.0, 4.0], [10.0, 4.0], [10.0, 0.0]])
     assert hausdorff(straight, bent) == pytest.approx(4)
-    assert hausdorff(bent[1:3] + [0, 1], straight, step=0.1) == pytest.approx(5)
+    assert hausdorff(np.add(bent[1:3], (0, 1)), straight, step=0.1) == pytest.approx(5)
     u = np.array([[0.0, 0.0], [0.0, 5.0], [0.1, 5.0], [10.0, 5.0], [10.0, 0.0]])
     assert hausdorff(straight, u, step=0.01) == pytest.approx(5, abs=0.01)

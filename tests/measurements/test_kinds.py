@@ -213,3 +213,18 @@ def test_angle_is_between_lines_not_directions(turn, angle):
     arcs = [s for s in kind.draw(features, values) if isinstance(s, DrawnArc)]
     assert all(a.end_deg - a.start_deg == pytest.approx(angle) for a in arcs)
     assert len(arcs) == (0 if turn == 0 else 1)
+
+
+def test_edges_that_cross_are_drawn_at_their_crossing():
+    """An X of two edges has its arc at the crossing, spanning the acute angle."""
+    features = {"edge_a": (edge([-5, 0], [5, 0]),), "edge_b": (edge([-4, -4], [4, 4]),)}
+    (arc,) = [s for s in MEASUREMENTS["angle"].draw(features, {}) if isinstance(s, DrawnArc)]
+    assert arc.centre_mm == pytest.approx((0, 0))
+    assert arc.end_deg - arc.start_deg == pytest.approx(45)
+
+
+def test_an_edge_of_no_length_has_no_angle():
+    """An edge whose ends coincide is refused rather than read as 0°."""
+    features = {"edge_a": (edge([1, 1], [1, 1]),), "edge_b": (edge([0, 0], [4, 4]),)}
+    with pytest.raises(GeometryError, match="'edge_a' has no length"):
+        MEASUREMENTS["angle"].evaluate(features)

@@ -94,5 +94,5 @@ def test_hausdorff_of_a_square_turned_by_45_degrees():
 def test_hausdorff_of_a_shifted_convex_shape():
     """A convex shape shifted by d lies d from itself; concentric circles |R − r|."""
     ring = polygon(64, 20.0)
-    assert hausdorff(ring, ring + [3.0, 4.0]) == pytest.approx(5.0, abs=0.02)
+    assert hausdorff(ring, np.add(ring, (3.0, 4.0))) == pytest.approx(5.0, abs=0.02)
     assert hausdorff(ring, polygon(64, 17.0)) == pytest.approx(3.0, abs=0.03)

@@ -60,9 +60,7 @@ def test_bolt_circle_through_three_correlated_holes():
         return MEASUREMENTS["bolt_circle"].evaluate({"holes": holes})["diameter"]
 
     v = uncertainties.correlated_values(x, covariance)
-    sides = [
-        umath.hypot(v[i] - v[j], v[i + 1] - v[j + 1]) for i, j in ((0, 2), (2, 4), (4, 0))
-    ]
+    sides = [umath.hypot(v[i] - v[j], v[i + 1] - v[j + 1]) for i, j in ((0, 2), (2, 4), (4, 0))]
     area = ((v[2] - v[0]) * (v[5] - v[1]) - (v[4] - v[0]) * (v[3] - v[1])) / 2
     expected = sides[0] * sides[1] * sides[2] / (2 * area)
     assert evaluate(x) == pytest.approx(expected.n)

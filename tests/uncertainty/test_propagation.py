@@ -6,7 +6,6 @@ import pytest
 from photomeasure.errors import GeometryError
 from photomeasure.uncertainty.propagation import (
     budget,
-    correlation,
     expanded_interval,
     jacobian,
     propagate,
@@ -44,11 +43,6 @@ def test_a_variance_below_zero_by_rounding_counts_as_zero():
     """Rounding below zero gives 0, not an invalid number."""
     assert standard_uncertainties(np.array([[-1e-20]]))[0] == 0.0
     assert budget(0, {"scale": np.array([[-1e-20]])}) == {"scale": 0.0}
-
-
-def test_correlation_beside_a_certain_number_is_zero():
-    """A quantity without uncertainty correlates with nothing."""
-    assert np.allclose(correlation(np.array([[4.0, 0.0], [0.0, 0.0]])), [[1, 0], [0, 0]])
 
 
 def test_interval_is_two_standard_uncertainties():

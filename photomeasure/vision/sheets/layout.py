@@ -64,8 +64,7 @@ def lay_out(design: Design, copy: str) -> Sheet:
         squares=np.array([_square(design, c) for c in black]),
         markers=tuple(_marker(design, c, i) for c, i in zip(marked, ids, strict=True)),
         patches=tuple(
-            Patch(_inset(_square(design, c), 0.1875), PATCH_INKS[sum(c) // 2 % 2])
-            for c in patched
+            Patch(_inset(_square(design, c), 0.1875), PATCH_INKS[sum(c) // 2 % 2]) for c in patched
         ),
         saddles_mm=_saddles(design, present),
         bars=_bars(design),

@@ -1,0 +1,157 @@
+"""Where are the located features in millimetres, and what is their joint covariance?
+
+Inputs are one vector: the numbers of all views, the heights of all planes, for each photo
+its tone curve's doubt, for each feature its edge's doubt. The Jacobian of every feature's
+numbers by that vector carries all sources at once, so two features that share a sheet, a
+plane or a photo stay correlated.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
+
+import numpy as np
+from numpy.typing import NDArray
+
+from photomeasure.errors import GeometryError
+from photomeasure.estimation.shapes import SHAPE_KINDS
+from photomeasure.geometry.camera import image_from_plane, plane_from_image
+from photomeasure.records.feature import Feature, Features, ImageFeature
+from photomeasure.records.shapes import Shape
+from photomeasure.records.view import VIEW_SIZE, Solution, View
+
+Array = NDArray[np.float64]
+
+HEIGHT, EDGE, TONE, NOISE = "plane height", "edge definition", "tone curve", "edge noise"
+
+_VIEW_STEPS = np.array([1.0, 0.5, 0.5, 1e-3, 1e-3, 1e-5, 1e-5, 1e-3] + [1e-5] * 3 + [1e-2] * 3)
+_HEIGHT_STEP_MM = 0.05
+_SHIFT_STEP_PX = 0.1
+_POINTS_FOR_SLOPES = 64
+_CLICK_U_PX = 1.5
+
+
+@dataclass(frozen=True)
+class Height:
+    """A plane's height above the sheet and its standard uncertainty, mm."""
+
+    mm: float
+    u_mm: float
+
+
+@dataclass(frozen=True, eq=False)
+class _Placed:
+    """One feature with the slopes of its numbers by what they depend on.
+
+    by_view : (k, 14); by_height, by_shift : (k,); noise : (k, k).
+    """
+
+    feature: Feature
+    by_view: Array
+    by_height: Array
+    by_shift: Array
+    noise: Array
+
+
+def place_features(
+    located: Sequence[ImageFeature], solution: Solution, heights: Mapping[str, Height]
+) -> Features:
+    """All features in millimetres, with covariance by source.
+
+    Raises GeometryError, naming the feature, when its points do not define its shape.
+    """
+    views = {view.photo: view for view in solution.views}
+    placed, start = [], 0
+    for image in located:
+        one = _place(image, views[image.photo], heights[image.plane].mm)
+        placed.append(replace(one, feature=replace(one.feature, start=start)))
+        start += len(one.feature.shape.numbers)
+    features = tuple(p.feature for p in placed)
+    values = np.concatenate([f.shape.numbers for f in features] or [np.empty(0)])
+    return Features(features, values, _covariances(placed, views, solution, heights, start))
+
+
+def _place(image: ImageFeature, view: View, height_mm: float) -> _Placed:
+    kind = SHAPE_KINDS[image.kind]
+    few = image
+    every = max(1, len(image.points_px) // _POINTS_FOR_SLOPES)
+    if every > 1:
+        few = replace(
+            image, points_px=image.points_px[::every], normals_px=image.normals_px[::every]
+        )
+    numbers = view.parameters
+    try:
+        shape = _shape(image, numbers, height_mm, 0.0)
+    except GeometryError as error:
+        raise GeometryError(f"{image.name} in {image.photo}: {error}") from None
+    points_mm = plane_from_image(image.points_px, numbers, height_mm)
+    mm_per_px = _mm_per_px(points_mm, numbers, height_mm)
+    return _Placed(
+        feature=Feature(image.name, image.kind, image.photo, image.plane, shape, image),
+        by_view=_slopes_by_view(few, numbers, height_mm),
+        by_height=_slope(
+            lambda h: _shape(few, numbers, height_mm + h, 0.0).numbers, _HEIGHT_STEP_MM
+        ),
+        by_shift=_slope(lambda s: _shape(few, numbers, height_mm, s).numbers, _SHIFT_STEP_PX),
+        noise=kind.noise(shape, points_mm, image.u_noise_px * mm_per_px, _CLICK_U_PX * mm_per_px),
+    )
+
+
+def _shape(image: ImageFeature, view: Array, height_mm: float, shift_px: float) -> Shape:
+    moved = image.points_px + shift_px * image.normals_px
+    points = plane_from_image(moved, view, height_mm)
+    extent = (
+        plane_from_image(image.extent_px, view, height_mm)
+        if len(image.extent_px)
+        else (image.extent_px)
+    )
+    return SHAPE_KINDS[image.kind].fit(points, extent)
+
+
+def _slopes_by_view(image: ImageFeature, view: Array, height_mm: float) -> Array:
+    columns = []
+    for i, h in enumerate(_VIEW_STEPS):
+        unit = np.eye(VIEW_SIZE)[i]
+        columns.append(
+            _slope(lambda d, u=unit: _shape(image, view + d * u, height_mm, 0).numbers, h)
+        )
+    return np.column_stack(columns)
+
+
+def _slope(f, step: float) -> Array:  # type: ignore[no-untyped-def]
+    return np.asarray((f(step) - f(-step)) / (2 * step))
+
+
+def _mm_per_px(points_mm: Array, view: Array, height_mm: float) -> float:
+    centre = points_mm.mean(axis=0)
+    cross = centre + np.array([[0.5, 0], [-0.5, 0], [0, 0.5], [0, -0.5]])
+    px = image_from_plane(cross, view, height_mm)
+    return 2 / float(np.linalg.norm(px[0] - px[1]) + np.linalg.norm(px[2] - px[3]))
+
+
+def _covariances(
+    placed: Sequence[_Placed],
+    views: Mapping[str, View],
+    solution: Solution,
+    heights: Mapping[str, Height],
+    size: int,
+) -> dict[str, Array]:
+    by_views = np.zeros((size, len(solution.values)))
+    by_plane = {name: np.zeros(size) for name in heights}
+    by_photo = {name: np.zeros(size) for name in views}
+    edge, noise = np.zeros((size, size)), np.zeros((size, size))
+    for p in placed:
+        rows, image = p.feature.indices, p.feature.image
+        start = views[image.photo].start
+        by_views[rows, start : start + VIEW_SIZE] = p.by_view
+        by_plane[image.plane][rows] = p.by_height * heights[image.plane].u_mm
+        by_photo[image.photo][rows] = p.by_shift * image.u_tone_px
+        block = np.ix_(rows, rows)
+        edge[block] = np.outer(p.by_shift, p.by_shift) * image.u_shift_px**2
+        noise[block] = p.noise
+    parts = {s: by_views @ c @ by_views.T for s, c in solution.covariances.items()}
+    parts[HEIGHT] = sum((np.outer(c, c) for c in by_plane.values()), np.zeros((size, size)))
+    parts[TONE] = sum((np.outer(c, c) for c in by_photo.values()), np.zeros((size, size)))
+    parts[EDGE], parts[NOISE] = edge, noise
+    return parts

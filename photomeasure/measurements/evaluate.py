@@ -1,0 +1,158 @@
+"""What are the numbers of a job, each with its uncertainty and budget?
+
+A kind's formula is evaluated at the features' values; its numeric Jacobian by the features'
+numbers carries every source's covariance to its results. Where a kind asks for it, the
+distribution is drawn as well (JCGM 101).
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+
+import numpy as np
+from numpy.typing import NDArray
+
+from photomeasure.errors import GeometryError
+from photomeasure.measurements import MEASUREMENTS
+from photomeasure.measurements.kind import (
+    MeasurementKind,
+    Output,
+    Shapes,
+    check_needs,
+    check_planes,
+)
+from photomeasure.records.feature import Feature, Features
+from photomeasure.records.job import Job, MeasurementEntry
+from photomeasure.records.report import Measurement, Quantity
+from photomeasure.uncertainty.monte_carlo import (
+    coverage_interval,
+    draw_samples,
+    evaluate_samples,
+    generator,
+)
+from photomeasure.uncertainty.propagation import (
+    budget,
+    expanded_interval,
+    jacobian,
+    propagate,
+    standard_uncertainties,
+    total_covariance,
+)
+
+Array = NDArray[np.float64]
+
+DRAWS = 3000
+_LEAST_STEP = 1e-6
+
+
+def evaluate_measurements(job: Job, features: Features) -> tuple[Measurement, ...]:
+    """All measurements of a job, in its order.
+
+    Raises JobError for features that do not fit a kind, GeometryError where they define
+    no result.
+    """
+    return tuple(_evaluate(entry, features) for entry in job.measurements)
+
+
+def _evaluate(entry: MeasurementEntry, features: Features) -> Measurement:
+    kind = MEASUREMENTS[entry.kind]
+    used = {role: [features[name] for name in names] for role, names in entry.of}
+    check_needs(kind, entry.name, {r: [f.kind for f in fs] for r, fs in used.items()})
+    mine = list(dict.fromkeys(f for fs in used.values() for f in fs))
+    check_planes(kind, entry.name, {f.name: f.plane for f in mine})
+    formula = _Formula(kind, used, mine)
+    try:
+        quantities = _quantities(entry, formula, features)
+        values = {q.name: q.value for q in quantities}
+        shapes = formula.shapes(formula.values)
+        return Measurement(
+            name=entry.name,
+            kind=entry.kind,
+            quantities=quantities,
+            drawing=kind.draw(shapes, values),
+            features=tuple(f.name for f in mine),
+            remarks=kind.remarks(shapes, values),
+        )
+    except GeometryError as error:
+        raise GeometryError(f"Measurement {entry.name}: {error}") from None
+
+
+class _Formula:
+    """A kind's evaluate as a function from its features' numbers to its outputs."""
+
+    def __init__(
+        self, kind: MeasurementKind, used: Mapping[str, list[Feature]], mine: list[Feature]
+    ) -> None:
+        self.kind = kind
+        self.used = used
+        self.mine = mine
+        self.indices = np.concatenate([f.indices for f in mine])
+        self.values = np.concatenate([f.shape.numbers for f in mine])
+        self.outputs: tuple[Output, ...] = kind.outputs(self.shapes(self.values))
+
+    def shapes(self, numbers: Array) -> Shapes:
+        """Role → shapes with these numbers."""
+        made, start = {}, 0
+        for feature in self.mine:
+            size = len(feature.shape.numbers)
+            made[feature.name] = feature.shape.with_numbers(numbers[start : start + size])
+            start += size
+        return {role: tuple(made[f.name] for f in fs) for role, fs in self.used.items()}
+
+    def __call__(self, numbers: Array) -> Array:
+        """(m,) outputs in their declared order."""
+        values = self.kind.evaluate(self.shapes(numbers))
+        return np.array([values[o.name] for o in self.outputs])
+
+
+def _quantities(
+    entry: MeasurementEntry, formula: _Formula, features: Features
+) -> tuple[Quantity, ...]:
+    block = np.ix_(formula.indices, formula.indices)
+    covariances = {s: c[block] for s, c in features.covariances.items()}
+    total = total_covariance(covariances)
+    steps = np.maximum(0.1 * standard_uncertainties(total), _LEAST_STEP)
+    values = formula(formula.values)
+    slopes = jacobian(formula, formula.values, steps)
+    parts = propagate(slopes, covariances)
+    u = standard_uncertainties(total_covariance(parts))
+    samples = _samples(entry, formula, total) if formula.kind.monte_carlo else None
+    return tuple(
+        _quantity(
+            entry,
+            output,
+            float(values[k]),
+            float(u[k]),
+            budget(k, parts),
+            None if samples is None else samples[:, k],
+        )
+        for k, output in enumerate(formula.outputs)
+    )
+
+
+def _samples(entry: MeasurementEntry, formula: _Formula, total: Array) -> Array:
+    random = generator(entry.name, entry.kind)
+    return evaluate_samples(formula, draw_samples(formula.values, total, DRAWS, random))
+
+
+def _quantity(
+    entry: MeasurementEntry,
+    output: Output,
+    value: float,
+    u: float,
+    parts: dict[str, float],
+    samples: Array | None,
+) -> Quantity:
+    if samples is not None:
+        u = float(np.std(samples))
+    return Quantity(
+        measurement=entry.name,
+        name=output.name,
+        unit=output.unit,
+        value=value,
+        u=u,
+        interval=expanded_interval(value, u) if samples is None else coverage_interval(samples),
+        budget=parts,
+        primary=output.primary,
+        samples=samples,
+    )

@@ -1,0 +1,103 @@
+"""What should a person know beside the numbers: what weakens them, what nobody looked at?"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from math import degrees
+
+from photomeasure.geometry.camera import tilt_rad
+from photomeasure.records.feature import Features
+from photomeasure.records.job import Job
+from photomeasure.records.report import Measurement
+from photomeasure.records.view import MarkerObservation, Solution, View
+
+_SQUARE_ON_DEG = 10.0
+_STEEP_DEG = 45.0
+_FEW_CORNERS = 0.6
+_LARGE_RESIDUAL_PX = 0.5
+_SHORT_ARC_DEG = 90.0
+
+
+def job_warnings(
+    job: Job,
+    observations: Sequence[MarkerObservation],
+    solution: Solution,
+    features: Features,
+) -> tuple[str, ...]:
+    """Everything that widens an uncertainty or needs a second look, and what to do."""
+    return (
+        *_print_warnings(job, observations),
+        *(w for o in observations for w in _observation_warnings(o)),
+        *(w for v in solution.views for w in _view_warnings(job, v)),
+        *solution.warnings,
+        *(f"{f.name}: {w}" for f in features.features for w in f.image.warnings),
+        *_arc_warnings(features),
+    )
+
+
+def not_checked(job: Job, measurements: Sequence[Measurement]) -> tuple[str, ...]:
+    """What this report says nothing about."""
+    ruled = {entry.name for entry in job.measurements if entry.rules}
+    checked = {entry.measurement for entry in job.checks}
+    lines = [
+        f"{m.name}: measured, but judged by no rule." for m in measurements if m.name not in ruled
+    ]
+    if not checked:
+        lines.append("No number was compared with a caliper; one reading would do.")
+    position = f"the position {job.position!r}" if job.position else "the one position shown"
+    lines.append(f"Only {position} was looked at: not travel, heat, load, vibration or wear.")
+    lines.append("Only what was pointed at was measured: not the gaps beside it or behind it.")
+    lines.append("Material, strength, threads, pressure and tightness were not looked at.")
+    return tuple(lines)
+
+
+def _print_warnings(job: Job, observations: Sequence[MarkerObservation]) -> Iterator[str]:
+    seen = dict.fromkeys(o.sheet for o in observations)
+    read = {entry.sheet for entry in job.prints}
+    for identity in seen:
+        if identity not in read:
+            yield (
+                f"Sheet {identity}: its two check bars were not measured, so an honest printer "
+                "(0.3 % standard uncertainty) is assumed. Measure both bars with a caliper."
+            )
+    for identity in sorted(read - set(seen)):
+        yield f"Bar readings are given for sheet {identity}, which is in no photo."
+
+
+def _observation_warnings(seen: MarkerObservation) -> Iterator[str]:
+    share = len(seen.saddles_px) / seen.expected
+    if share < _FEW_CORNERS:
+        yield (
+            f"{seen.photo}: {share:.0%} of the sheet's corners were found. Show more of the ring."
+        )
+
+
+def _view_warnings(job: Job, view: View) -> Iterator[str]:
+    entry = next(p for p in job.photos if p.name == view.photo)
+    tilt = degrees(tilt_rad(view.parameters))
+    alone = len(job.photos) == 1
+    if entry.camera is None and alone and tilt < _SQUARE_ON_DEG:
+        yield (
+            f"{view.photo}: taken almost square-on ({tilt:.0f}°) by an unknown camera, which "
+            "cannot tell its focal length. A camera record, a second photo or 20° of tilt would."
+        )
+    if tilt > _STEEP_DEG:
+        yield (
+            f"{view.photo}: tilted by {tilt:.0f}°; heights count fully at such a slant. "
+            "Stay below 35°."
+        )
+    if view.residual_px > _LARGE_RESIDUAL_PX:
+        yield (
+            f"{view.photo}: the sheet's corners are missed by {view.residual_px:.2f} px rms. Is the "
+            "paper flat and the picture as the camera made it?"
+        )
+
+
+def _arc_warnings(features: Features) -> Iterator[str]:
+    for feature in features.features:
+        arc = getattr(feature.shape, "arc_deg", 360.0)
+        if arc < _SHORT_ARC_DEG:
+            yield (
+                f"{feature.name}: only {arc:.0f}° of the circle were seen; its radius is poorly "
+                "known. Show at least 90°."
+            )
