@@ -2,7 +2,7 @@
 
 The vector holds, in this order: for each lens its 8 parameters in the sensor's own
 orientation; for each photo its breathing (3: focal length as a factor, principal point
-in px) and pose (6); for each printed sheet its scale in x and y and its curl (7).
+in px) and pose (6); for each printed sheet its scale in x and y and the shape of its paper.
 """
 
 from __future__ import annotations
@@ -13,20 +13,15 @@ from functools import cached_property
 import numpy as np
 from numpy.typing import NDArray
 
-from photomeasure.estimation.priors import (
-    BREATHING_U,
-    CURL_AT_MM,
-    CURL_U_MM,
-    STABILISER_U_SIDES,
-    LensPrior,
-)
+from photomeasure.estimation.paper import LIFT_U_MM, Paper
+from photomeasure.estimation.priors import BREATHING_U, STABILISER_U_SIDES, LensPrior
 from photomeasure.geometry.camera import image_from_space
 from photomeasure.geometry.orientation import turned_camera
 from photomeasure.records.view import MarkerObservation
 
 Array = NDArray[np.float64]
 
-LENS, BREATHING, POSE, SHEET = 8, 3, 6, 2 + len(CURL_U_MM)
+LENS, BREATHING, POSE, SCALE = 8, 3, 6, 2
 PHOTO = BREATHING + POSE
 
 PRINT_SCALE, LENS_BELIEF, FLATNESS = "print scale", "lens", "paper flatness"
@@ -58,11 +53,12 @@ class Unknowns:
     sightings: tuple[Sighting, ...]
     lenses: dict[str, LensPrior]
     scales: dict[str, ScalePrior]
+    papers: dict[str, Paper]
 
     @cached_property
     def size(self) -> int:
         """Length of the vector."""
-        return self._sheets_start + SHEET * len(self.scales)
+        return self._sheets_start + sum(SCALE + p.bumps for p in self.papers.values())
 
     @cached_property
     def _sheets_start(self) -> int:
@@ -85,21 +81,17 @@ class Unknowns:
 
     def scale(self, sheet: str) -> slice:
         """Where the two print scales of a sheet stand."""
-        start = self._sheets_start + SHEET * list(self.scales).index(sheet)
-        return slice(start, start + 2)
+        start = self._sheets_start
+        for name, paper in self.papers.items():
+            if name == sheet:
+                break
+            start += SCALE + paper.bumps
+        return slice(start, start + SCALE)
 
     def curl(self, sheet: str) -> slice:
-        """Where the paper shape of a sheet stands."""
+        """Where the heights of a sheet's paper stand."""
         start = self.scale(sheet).stop
-        return slice(start, start + len(CURL_U_MM))
-
-    def that_matter_to(self, photo: int) -> list[int]:
-        """Indices of the unknowns that the corners of one photo depend on."""
-        sighting = self.sightings[photo]
-        sheet = sighting.observation.sheet
-        slices = (self.lens(sighting.lens), self.breathing(photo), self.pose(photo),
-                  self.scale(sheet), self.curl(sheet))
-        return [i for where in slices for i in range(where.start, where.stop)]
+        return slice(start, start + self.papers[sheet].bumps)
 
     def camera(self, vector: Array, photo: int) -> Array:
         """(8,) camera of one photo as turned upright."""
@@ -123,8 +115,14 @@ class Unknowns:
         """(N, 3) where the seen corners really are, given print scale and curl."""
         observation = self.sightings[photo].observation
         plane = observation.saddles_mm * vector[self.scale(observation.sheet)]
-        height = curl_basis(observation.saddles_mm) @ vector[self.curl(observation.sheet)]
+        height = self.bases[photo] @ vector[self.curl(observation.sheet)]
         return np.column_stack([plane, height])
+
+    @cached_property
+    def bases(self) -> list[Array]:
+        """For each photo the (N, n) heights of unit bumps at the corners seen."""
+        seen = [s.observation for s in self.sightings]
+        return [self.papers[o.sheet].basis(o.saddles_mm) for o in seen]
 
     def misses_px(self, vector: Array, photo: int) -> Array:
         """(N, 2) corners predicted minus found."""
@@ -140,21 +138,17 @@ class Unknowns:
                 Belief(PRINT_SCALE, self.scale(s), p.mean, np.diag(1 / p.u))
                 for s, p in self.scales.items()
             ),
-            *(
-                Belief(
-                    FLATNESS,
-                    self.curl(s),
-                    np.zeros(len(CURL_U_MM)),
-                    np.diag(1 / np.array(CURL_U_MM)),
-                )
-                for s in self.scales
-            ),
+            *(self._paper_belief(name) for name in self.papers),
         ]
 
     def _lens_belief(self, name: str) -> Belief:
         prior = self.lenses[name]
         root = np.linalg.cholesky(np.linalg.inv(prior.covariance))
         return Belief(LENS_BELIEF, self.lens(name), prior.mean, root.T)
+
+    def _paper_belief(self, sheet: str) -> Belief:
+        count = self.papers[sheet].bumps
+        return Belief(FLATNESS, self.curl(sheet), np.zeros(count), np.eye(count) / LIFT_U_MM)
 
     def _breathing_belief(self, photo: int) -> Belief:
         shift = STABILISER_U_SIDES * max(self.sightings[photo].size_px)
@@ -178,9 +172,3 @@ class Belief:
     def residual(self, vector: Array) -> Array:
         """(n,) of unit variance."""
         return np.asarray(self.whitener @ (vector[self.where] - self.mean))
-
-
-def curl_basis(points_mm: Array) -> Array:
-    """(N, 7) heights of unit curl: quadratic and cubic, flat and level at the origin."""
-    x, y = points_mm.T / CURL_AT_MM
-    return np.column_stack([x * x, x * y, y * y, x**3, x * x * y, x * y * y, y**3])

@@ -30,8 +30,6 @@ BREATHING_U = 0.004
 STABILISER_U_SIDES = 0.0005
 
 PRINTER_SCALE_U = 0.003  # an honest printer whose bars nobody has measured
-CURL_U_MM = (0.25, 0.25, 0.25, 0.08, 0.08, 0.08, 0.08)  # quadratic, then cubic, at CURL_AT_MM
-CURL_AT_MM = 150.0
 
 FULL_FRAME_MM = (36.0, hypot(36.0, 24.0))  # long side and diagonal of 35 mm film
 

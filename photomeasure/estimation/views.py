@@ -16,8 +16,9 @@ from numpy.typing import NDArray
 from photomeasure.errors import CalibrationError, PhotoError
 from photomeasure.estimation.joint import CORNERS, ScalePrior, Sighting, Unknowns
 from photomeasure.estimation.levenberg import jacobian_of, minimise
+from photomeasure.estimation.paper import Paper, paper_of
 from photomeasure.estimation.priors import LensPrior
-from photomeasure.geometry.camera import plane_from_image
+from photomeasure.geometry.camera import image_from_space, plane_from_image
 from photomeasure.geometry.pose import pose_from_plane
 from photomeasure.records.view import Solution, View
 
@@ -27,6 +28,7 @@ MODEL_U_PX = 0.02  # what print, paper and lens model leave over, at the very le
 _REJECT_SIGMA = 5.0
 _MOST_REJECTED = 0.3
 _WORST_RESIDUAL_PX = 3.0
+_PLACE_STEP_MM = 0.01
 
 
 @dataclass(frozen=True, eq=False)
@@ -49,13 +51,22 @@ def estimate_views(
 
     Raises PhotoError or CalibrationError when a photo cannot be explained.
     """
-    unknowns = Unknowns(tuple(sightings), dict(lenses), dict(scales))
+    unknowns = Unknowns(tuple(sightings), dict(lenses), dict(scales), _papers(sightings))
     vector = _solve(unknowns, _start(unknowns), robust=True)
     unknowns = _without_outliers(unknowns, vector)
     vector = _solve(unknowns, vector, robust=False)
     _refuse_nonsense(unknowns, vector)
     fit = _fit(unknowns, vector)
     return fit, _solution(fit)
+
+
+def _papers(sightings: Sequence[Sighting]) -> dict[str, Paper]:
+    """One paper a sheet, laid out by all of its corners that any photo shows."""
+    corners: dict[str, list[Array]] = {}
+    for sighting in sightings:
+        seen = sighting.observation
+        corners.setdefault(seen.sheet, []).append(seen.saddles_mm)
+    return {sheet: paper_of(np.vstack(all_seen)) for sheet, all_seen in corners.items()}
 
 
 def _start(unknowns: Unknowns) -> Array:
@@ -84,20 +95,39 @@ def _residuals(unknowns: Unknowns, vector: Array) -> Array:
 def _slopes(unknowns: Unknowns, vector: Array) -> Array:
     """Jacobian of the residuals; a photo's corners depend on few of the unknowns."""
     step = _scales_of(unknowns) * 1e-3
-    rows = []
-    for k, sighting in enumerate(unknowns.sightings):
-        block = np.zeros((2 * len(sighting.observation.saddles_px), unknowns.size))
-        for i in unknowns.that_matter_to(k):
-            move = np.zeros(unknowns.size)
-            move[i] = step[i]
-            ahead = unknowns.misses_px(vector + move, k) - unknowns.misses_px(vector - move, k)
-            block[:, i] = ahead.ravel() / (2 * step[i] * _sigma_px(sighting))
-        rows.append(block)
+    blocks = [_photo_slopes(unknowns, vector, k, step) for k in range(len(unknowns.sightings))]
     for belief in unknowns.beliefs():
         block = np.zeros((len(belief.mean), unknowns.size))
         block[:, belief.where] = belief.whitener
-        rows.append(block)
-    return np.concatenate(rows)
+        blocks.append(block)
+    return np.concatenate(blocks)
+
+
+def _photo_slopes(unknowns: Unknowns, vector: Array, photo: int, step: Array) -> Array:
+    """(2N, n): the camera by differences, print and paper through the corners' places."""
+    sighting = unknowns.sightings[photo]
+    seen = sighting.observation
+    block = np.zeros((len(seen.saddles_px), 2, unknowns.size))
+    camera = (unknowns.lens(sighting.lens), unknowns.breathing(photo), unknowns.pose(photo))
+    for i in (i for where in camera for i in range(where.start, where.stop)):
+        move = np.zeros(unknowns.size)
+        move[i] = step[i]
+        ahead = unknowns.misses_px(vector + move, photo)
+        block[:, :, i] = (ahead - unknowns.misses_px(vector - move, photo)) / (2 * step[i])
+    by_place = _slopes_by_place(unknowns.paper(vector, photo), unknowns.view(vector, photo))
+    scale, curl = unknowns.scale(seen.sheet), unknowns.curl(seen.sheet)
+    block[:, :, scale] = by_place[:, :, :2] * seen.saddles_mm[:, None, :]
+    block[:, :, curl] = by_place[:, :, 2:] * unknowns.bases[photo][:, None, :]
+    return block.reshape(-1, unknowns.size) / _sigma_px(sighting)
+
+
+def _slopes_by_place(points_mm: Array, view: Array) -> Array:
+    """(N, 2, 3) px per mm of movement of each point in space."""
+    columns = []
+    for axis in np.eye(3) * _PLACE_STEP_MM:
+        ahead = image_from_space(points_mm + axis, view)
+        columns.append((ahead - image_from_space(points_mm - axis, view)) / (2 * _PLACE_STEP_MM))
+    return np.stack(columns, axis=2)
 
 
 def _scales_of(unknowns: Unknowns) -> Array:
