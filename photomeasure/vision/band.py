@@ -11,6 +11,7 @@ from functools import cached_property
 
 import numpy as np
 from numpy.typing import NDArray
+from scipy.ndimage import gaussian_filter1d
 
 from photomeasure.errors import GeometryError
 from photomeasure.geometry.camera import image_from_plane
@@ -18,6 +19,7 @@ from photomeasure.geometry.camera import image_from_plane
 Array = NDArray[np.float64]
 
 STEP_PX = 0.5
+SMOOTH_PX = 1.0
 _TANGENTIAL = 3  # samples averaged along the path in each row
 _LEAST_ROWS = 12
 
@@ -64,6 +66,21 @@ class Band:
         """Robust standard deviation of the light from sample to sample."""
         second = np.diff(self.light[self.inside], n=2, axis=1)
         return max(1e-4, float(np.median(np.abs(second)) / 0.6745 / np.sqrt(6)))
+
+    @cached_property
+    def slope(self) -> Array:
+        """(M, B) change of light per px outwards, smoothed."""
+        smoothed = gaussian_filter1d(self.light, SMOOTH_PX / STEP_PX, axis=1, order=1)
+        return np.asarray(smoothed / STEP_PX)
+
+    def along(self, values: Array, line_px: Array) -> Array:
+        """(M,) of an (M, B) array at the offsets line_px (M,); NaN outside the band."""
+        place = (line_px - self.offsets_px[0]) / STEP_PX
+        column = np.clip(place.astype(int), 0, len(self.offsets_px) - 2)
+        rows, share = np.arange(len(place)), place - column
+        mixed = values[rows, column] * (1 - share) + values[rows, column + 1] * share
+        outside = (place < 0) | (place > len(self.offsets_px) - 1) | ~self.inside
+        return np.where(outside, np.nan, mixed)
 
 
 def lay_path(

@@ -93,21 +93,22 @@ def _predict(found: IdentifiedSheet) -> tuple[Array, Array, Array]:
         near = np.argsort(distance)[:_NEIGHBOURS]
         if distance[near[0]] > _REACH_SQUARES * square:
             continue
-        homography, _ = cv2.findHomography(
-            found.corners_mm[near].reshape(-1, 2) - saddle, found.corners_px[near].reshape(-1, 2)
-        )
-        if homography is None:
+        found_at = found.corners_px[near].reshape(-1, 2)
+        fitted, _ = cv2.findHomography(found.corners_mm[near].reshape(-1, 2) - saddle, found_at)
+        if fitted is None:
             continue
+        homography = np.asarray(fitted, float)
         kept.append(saddle)
         guesses.append(_apply(homography, 0.0, 0.0))
+        half = square / 2
         axes.append(
             [
-                (_apply(homography, *d) - _apply(homography, *(-np.array(d)))) / 2
-                for d in ((square / 2, 0.0), (0.0, square / 2))
+                _apply(homography, half, 0.0) - _apply(homography, -half, 0.0),
+                _apply(homography, 0.0, half) - _apply(homography, 0.0, -half),
             ]
         )
-    doubled = 2 * np.array(axes).reshape(-1, 2, 2)
-    return np.array(kept).reshape(-1, 2), np.array(guesses).reshape(-1, 2), doubled
+    sides = np.array(axes).reshape(-1, 2, 2)
+    return np.array(kept).reshape(-1, 2), np.array(guesses).reshape(-1, 2), sides
 
 
 def _apply(homography: Array, x: float, y: float) -> Array:

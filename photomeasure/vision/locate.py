@@ -19,14 +19,16 @@ from photomeasure.vision.band import Band, Path, sample_band
 from photomeasure.vision.paths import CLICKS_NEEDED, path_of
 from photomeasure.vision.points import locate_point
 from photomeasure.vision.ridges import find_ridges
-from photomeasure.vision.rims import Answer, answers, wall_px
+from photomeasure.vision.rims import Answer, answers
 from photomeasure.vision.sharpen import SharpEdge, sharpen
 from photomeasure.vision.tone import Tone
+from photomeasure.vision.walls import height_doubt, wall_px
 
 Array = NDArray[np.float64]
 
 _REACH_PX = 14.0  # how far beside the clicks an edge is looked for
 _WALL_U_PX = 0.5  # how far from upright a wall may lean where only its foot is seen
+_CHAMFER_DOUBT = 0.2  # of a chamfer's width that was only worked out
 
 
 @dataclass(frozen=True, eq=False)
@@ -59,7 +61,7 @@ def _locate(entry: FeatureEntry, scenery: Scenery, height_mm: float) -> ImageFea
             f"no edge was found within {_REACH_PX:.0f} px of the clicks. Click nearer to the "
             "edge, or take a picture with more contrast there."
         )
-    found = answers(band, ridges)
+    found = answers(band, ridges, scenery.tone.paper)
     numbered = sorted(found, key=lambda a: float(a.line_px.mean()))
     chosen = _choose(entry, found, numbered)
     edge = _sharpen(scenery, band, chosen, found)
@@ -104,8 +106,11 @@ def _choose(entry: FeatureEntry, found: tuple[Answer, ...], numbered: list[Answe
 
 def _sharpen(scenery: Scenery, band: Band, chosen: Answer, found: tuple[Answer, ...]) -> SharpEdge:
     rivals = np.array([a.line_px for a in found if a is not chosen]).reshape(-1, len(band.light))
-    wall = np.zeros(len(band.light)) if chosen.on_foot else wall_px(band, chosen.material)
-    return sharpen(scenery.light, band, scenery.tone, chosen.line_px, rivals, wall)
+    wall = np.zeros(len(band.light)) if chosen.depth > 0 else wall_px(band, chosen.material)
+    foot_found = any(a.words != "edge" for a in found)
+    return sharpen(
+        scenery.light, band, scenery.tone, chosen.line_px, rivals, wall, foot_found=foot_found
+    )
 
 
 def _feature(
@@ -117,11 +122,7 @@ def _feature(
     view: Array,
     height_mm: float,
 ) -> ImageFeature:
-    points, u_shift, warnings = edge.points_px, edge.u_shift_px, _warnings(chosen, numbered)
-    if chosen.on_foot:
-        # An upright wall stands over its foot: lift the foot onto the plane.
-        points = image_from_plane(plane_from_image(points, view, 0.0), view, height_mm)
-        u_shift = float(np.hypot(u_shift, _WALL_U_PX))
+    points, u_shift = _lifted(edge, chosen, band, view, height_mm)
     return ImageFeature(
         name=entry.name,
         kind=entry.kind,
@@ -136,7 +137,7 @@ def _feature(
         closed=band.path.closed,
         chosen=numbered.index(chosen) + 1,
         alternatives=_alternatives(chosen, numbered, band.path),
-        warnings=warnings,
+        warnings=_warnings(chosen, numbered, height_mm),
         extent_px=_extent(entry),
     )
 
@@ -145,6 +146,31 @@ def _extent(entry: FeatureEntry) -> Array:
     if entry.kind != "edge":
         return np.empty((0, 2))
     return np.array([entry.clicks_px[0], entry.clicks_px[-1]], float)
+
+
+def _lifted(
+    edge: SharpEdge, chosen: Answer, band: Band, view: Array, height_mm: float
+) -> tuple[Array, float]:
+    """Points on the plane, though what was seen may lie below it, and their doubt in px.
+
+    A foot stands under its edge. A chamfer's lower edge lies beside it, by as much as below
+    it: chamfers of 45° are meant where nothing else is said ("common practice, no source").
+    """
+    if chosen.depth == 0.0:
+        return edge.points_px, edge.u_shift_px
+    points_mm = plane_from_image(edge.points_px, view, height_mm * (1 - chosen.depth))
+    mm_per_px = float(np.median(band.path.mm_per_px))
+    doubt_px = _WALL_U_PX
+    if chosen.depth < 1.0:
+        width_mm = chosen.depth * height_mm
+        inwards_px = chosen.material * band.path.normals_px[edge.rows]
+        further = plane_from_image(edge.points_px + inwards_px, view, height_mm)
+        inwards = further - plane_from_image(edge.points_px, view, height_mm)
+        points_mm = points_mm + width_mm * inwards / np.linalg.norm(inwards, axis=1)[:, None]
+        doubt_px += _CHAMFER_DOUBT * width_mm / mm_per_px
+        doubt_px += height_doubt(band) / 2 * height_mm / mm_per_px
+    points = image_from_plane(points_mm, view, height_mm)
+    return points, float(np.hypot(edge.u_shift_px, doubt_px))
 
 
 def _alternatives(chosen: Answer, numbered: list[Answer], path: Path) -> tuple[Alternative, ...]:
@@ -161,7 +187,7 @@ def _alternatives(chosen: Answer, numbered: list[Answer], path: Path) -> tuple[A
     )
 
 
-def _warnings(chosen: Answer, numbered: list[Answer]) -> tuple[str, ...]:
+def _warnings(chosen: Answer, numbered: list[Answer], height_mm: float) -> tuple[str, ...]:
     rivals = [a for a in numbered if a is not chosen and a.words == "edge"]
     messages: list[str] = []
     if rivals:
@@ -169,8 +195,14 @@ def _warnings(chosen: Answer, numbered: list[Answer]) -> tuple[str, ...]:
             f"{len(rivals) + 1} edges fit; number {numbered.index(chosen) + 1} was taken as the "
             "one on the stated plane. Set `choice` to take another."
         )
-    if chosen.on_foot:
+    if chosen.depth == 1.0:
         messages.append(
             "Only the foot of the wall can be seen; the edge was taken to stand upright over it."
+        )
+    elif chosen.depth > 0.0:
+        messages.append(
+            f"The edge seen lies about {chosen.depth * height_mm:.1f} mm below the stated plane, "
+            "as a chamfer's lower edge does; the face's edge was worked out from it for a "
+            "chamfer of 45°. Check the height, or measure this one with a caliper."
         )
     return tuple(messages)

@@ -12,21 +12,22 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.ndimage import gaussian_filter1d
+from scipy.ndimage import maximum_filter1d
 
-from photomeasure.vision.band import STEP_PX, Band
+from photomeasure.vision.band import SMOOTH_PX, STEP_PX, Band
 from photomeasure.vision.tracing import trace
 
 Array = NDArray[np.float64]
 
-_SMOOTH_PX = 1.0
 _PEAKS = 8  # sharpest changes kept in each profile
-_TRIALS = 400
+_TRIALS = 1200
 _TOLERANCE_PX = 0.9
 _MOST_RIDGES = 6
 _LEAST_SHARE = 0.22
 _MOST_FREEDOM = 3  # a circle's; a free curve is traced instead
 _NOISE_SIGMAS = 4.0
+_HALO_PX = 4.5
+_HALO_SHARE = 8.0
 _LEAST_CHANGE = 0.004  # of full light per px; fainter is texture
 
 
@@ -73,15 +74,16 @@ def find_ridges(band: Band) -> tuple[Ridge, ...]:
 
 
 def _peaks(band: Band) -> _Peaks:
-    slope = gaussian_filter1d(band.light, _SMOOTH_PX / STEP_PX, axis=1, order=1) / STEP_PX
+    slope = band.slope
     size = np.abs(slope)
     # The noise of a smoothed derivative: sigma · sqrt(1 / (4 sqrt(pi) s^3)), s in samples.
-    s = _SMOOTH_PX / STEP_PX
+    s = SMOOTH_PX / STEP_PX
     noise = band.noise * np.sqrt(1 / (4 * np.sqrt(np.pi) * s**3)) / STEP_PX
     least = max(_LEAST_CHANGE, _NOISE_SIGMAS * noise)
     top = (size[:, 1:-1] >= size[:, :-2]) & (size[:, 1:-1] > size[:, 2:])
     strength = np.where(top & (size[:, 1:-1] > least), size[:, 1:-1], 0.0)
     strength[~band.inside] = 0.0
+    strength = _without_halos(strength)
     order = np.argsort(-strength, axis=1)[:, :_PEAKS] + 1
     rows = np.arange(len(slope))[:, None]
     a, b, c = size[rows, order - 1], size[rows, order], size[rows, order + 1]
@@ -89,6 +91,13 @@ def _peaks(band: Band) -> _Peaks:
     place = band.offsets_px[order] + STEP_PX * np.clip(0.5 * (a - c) / curve, -0.5, 0.5)
     real = strength[rows, order - 1] > 0
     return _Peaks(np.where(real, place, np.nan), np.where(real, slope[rows, order], 0.0))
+
+
+def _without_halos(strength: Array) -> Array:
+    """Leave out what sharpening draws beside an edge: faint changes next to far sharper ones."""
+    reach = int(_HALO_PX / STEP_PX)
+    nearby = maximum_filter1d(strength, 2 * reach + 1, axis=1)
+    return np.where(strength * _HALO_SHARE < nearby, 0.0, strength)
 
 
 def _best(peaks: _Peaks, band: Band, rng: np.random.Generator) -> Ridge | None:

@@ -1,86 +1,108 @@
 """Of several edges side by side, which one lies on the plane that was stated?
 
-A thick part shows two: the edge of its face, and the foot of its wall on the sheet, which
-appears displaced by an amount that the view and the stated height predict. So a pair at
-that distance is told apart by geometry, not by brightness. A chamfer shows two edges at the
-same height or nearly; the one on the face is meant, the other is offered.
+A thick part shows two: the edge of its face, and the foot of its wall on the sheet, told
+apart by geometry (see `walls`), not by brightness. A chamfer shows two edges: the one on
+the face is meant, the lower one is offered. Where only the lower one can be seen, its
+height over the foot says how far below the face it lies.
 """
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
 
 from photomeasure.vision.band import Band
 from photomeasure.vision.ridges import Ridge
+from photomeasure.vision.walls import (
+    APART_PX,
+    height_doubt,
+    height_over_foot,
+    is_lone_foot,
+    stands_under,
+)
 
 Array = NDArray[np.float64]
 
-_APART_PX = 2.0  # feet nearer than this are one edge with its wall
-_PAIR_PX = 1.6
 _REACH_PX = 8.0  # how far from the clicks an edge is still likely
 _WORTH_MENTIONING = 0.2
-_CHAMFER_MM = 1.6
-_FACE_SHARE = 0.5
-_FAINT = 0.006  # of full light: a step in the averaged profile
+_CHAMFER_MM = 2.2
+_CHAMFER_MISS_PX = 1.4
+_FACE_SHARE = 0.4
+_DEEPEST_CHAMFER = 0.65  # of the height; a foot higher than this belongs to something else
+_TELLING = 0.3  # of the sharpest change: less may go either way
+_PAPER = 0.72  # of the paper's light: brighter outside than this, and it is the paper
 
 
 @dataclass(frozen=True, eq=False)
 class Answer:
     """One edge that fits: its line (M,), what it probably is, how likely.
 
-    on_foot : the line is the foot of the wall, so the edge itself lies foot_px inside.
+    depth : how far below the stated plane it lies, as a share of the plane's height: 0 on
+    the plane, 1 on the sheet. material : +1 where the part lies outwards, -1 inwards.
     """
 
     line_px: Array
     words: str
     likelihood: float
-    on_foot: bool
+    depth: float
     material: int
+    ridge: Ridge
 
 
-def answers(band: Band, ridges: tuple[Ridge, ...]) -> tuple[Answer, ...]:
-    """The edges found, the one meant first, the others that fit after it."""
-    material = material_side(band)
-    foot = band.path.foot_px
-    is_foot = [_has_partner(r, ridges, foot, reverse=True) for r in ridges]
+def answers(band: Band, ridges: tuple[Ridge, ...], paper: float) -> tuple[Answer, ...]:
+    """The edges found, the one meant first, the others that fit after it.
+
+    paper : linear light of the white paper.
+    """
     strongest = max(abs(r.slope) for r in ridges)
+    materials = [_material(band, r, ridges, paper) for r in ridges]
+    heights = [height_over_foot(band, r, m) for r, m in zip(ridges, materials, strict=True)]
     found = []
-    for ridge, stands_on_sheet in zip(ridges, is_foot, strict=True):
-        has_foot = _has_partner(ridge, ridges, foot, reverse=False)
-        on_foot = not stands_on_sheet and not has_foot and _is_lone_foot(band, ridge, material)
-        likelihood = _likelihood(ridge, strongest)
-        words = "foot of the wall" if stands_on_sheet else "edge"
+    for k, ridge in enumerate(ridges):
+        is_foot = any(
+            h is not None and other is not ridge and stands_under(band, ridge, other, h, m)
+            for other, h, m in zip(ridges, heights, materials, strict=True)
+        )
         found.append(
             Answer(
-                ridge.offset_px,
-                words,
-                likelihood * (0.05 if stands_on_sheet else 1.0),
-                on_foot,
-                material,
+                line_px=ridge.offset_px,
+                words="foot of the wall" if is_foot else "edge",
+                likelihood=_likelihood(ridge, strongest) * (0.05 if is_foot else 1.0),
+                depth=0.0 if is_foot else _depth(band, ridge, ridges, heights[k], materials[k]),
+                material=materials[k],
+                ridge=ridge,
             )
         )
-    best = max(found, key=lambda a: a.likelihood)
-    best = _on_the_face(best, found, ridges, band)
+    best = _on_the_face(max(found, key=lambda a: a.likelihood), found, band)
+    kept = best if not _has_chamfer(best, found, band) else replace(best, depth=0.0)
+    found[found.index(best)] = best = kept
     others = [a for a in found if a is not best and _mentioned(a, best)]
     return (best, *sorted(others, key=lambda a: -a.likelihood))
 
 
-def material_side(band: Band) -> int:
-    """+1 when the part lies outwards of the path, -1 inwards: the darker side, as paper is
-    white."""
-    third = len(band.offsets_px) // 3
-    inner = float(np.median(band.light[band.inside][:, :third]))
-    outer = float(np.median(band.light[band.inside][:, -third:]))
-    return 1 if outer < inner else -1
+def _material(band: Band, ridge: Ridge, ridges: tuple[Ridge, ...], paper: float) -> int:
+    """+1 when the part lies outwards of this edge, -1 inwards."""
+    if band.path.closed:
+        return _material_of_round(band, paper)
+    wall_side = -1 if float(np.mean(band.path.foot_px)) > 0 else 1
+    if height_over_foot(band, ridge, wall_side) == 1.0:
+        return wall_side  # its foot is in sight just where its wall would be
+    # Beside a straight edge the darker side is the part, as paper is white; a faint edge,
+    # such as between face and wall, goes with the sharpest one.
+    sharpest = max(ridges, key=lambda r: abs(r.slope))
+    telling = ridge if abs(ridge.slope) > _TELLING * abs(sharpest.slope) else sharpest
+    return -1 if telling.slope > 0 else 1
 
 
-def wall_px(band: Band, material: int) -> Array:
-    """(M,) signed width of the wall in sight beside the edge; 0 where it is hidden."""
-    foot = band.path.foot_px
-    return np.where(foot * material < 0, foot, 0.0)
+def _material_of_round(band: Band, paper: float) -> int:
+    """Around a circle the part lies outwards unless white paper does: a hole may be darker
+    than its part."""
+    border = max(2, len(band.offsets_px) // 8)
+    outside = float(np.median(band.light[band.inside][:, -border:]))
+    inside = float(np.median(band.light[band.inside][:, :border]))
+    return -1 if outside > _PAPER * paper and outside > inside else 1
 
 
 def _likelihood(ridge: Ridge, strongest: float) -> float:
@@ -88,68 +110,58 @@ def _likelihood(ridge: Ridge, strongest: float) -> float:
     return (
         ridge.share
         * float(np.exp(-0.5 * (distance / _REACH_PX) ** 2))
-        * (abs(ridge.slope) / strongest) ** 0.35
+        * float((abs(ridge.slope) / strongest) ** 0.35)
     )
 
 
-def _has_partner(ridge: Ridge, ridges: tuple[Ridge, ...], foot: Array, reverse: bool) -> bool:
-    """Whether another edge is this one's foot (or, reversed, this one is another's)."""
-    size = float(np.sqrt(np.mean(foot**2)))
-    if size < _APART_PX:
-        return False
-    sign = -1.0 if reverse else 1.0
-    for other in ridges:
-        if other is ridge:
-            continue
-        miss = other.offset_px - ridge.offset_px - sign * foot
-        if float(np.sqrt(np.mean(miss**2))) < _PAIR_PX + 0.1 * size:
-            return True
-    return False
+def _depth(
+    band: Band, ridge: Ridge, ridges: tuple[Ridge, ...], height: float | None, material: int
+) -> float:
+    """How far below the stated plane an edge lies, as a share of the plane's height."""
+    if height is None:
+        return 1.0 if is_lone_foot(band, ridge, ridges, material) else 0.0
+    depth = 1.0 - height
+    # Along a straight edge any parallel line would do as the foot of some height.
+    below = band.path.closed and height_doubt(band) < depth < _DEEPEST_CHAMFER
+    return depth if below else 0.0
 
 
-def _is_lone_foot(band: Band, ridge: Ridge, material: int) -> bool:
-    """Whether a single edge, with the wall in sight, is the foot and not the face's edge.
-
-    Where face and wall are alike, only the foot is seen: then no step remains where the
-    foot of this edge would be.
-    """
-    wall = wall_px(band, material)
-    seen = (np.abs(wall) > 2 * _APART_PX) & band.inside
-    if seen.mean() < 0.9:  # a circle's other half tells which rim it is
-        return False
-    beyond = _step_size(band, ridge.offset_px + wall, seen)
-    before = _step_size(band, ridge.offset_px - wall, seen)
-    return beyond < _FAINT or before > 2 * beyond
-
-
-def _step_size(band: Band, line_px: Array, rows: NDArray[np.bool_]) -> float:
-    """Size of the mean step of light across a line."""
-    reach = np.array([-3.0, -2.5, -2.0, 2.0, 2.5, 3.0])
-    where = line_px[rows, None] + reach
-    if np.abs(where).max() > band.offsets_px[-1]:
-        return 0.0
-    light = np.array(
-        [np.interp(w, band.offsets_px, p) for w, p in zip(where, band.light[rows], strict=True)]
-    )
-    return abs(float((light[:, 3:] - light[:, :3]).mean()))
-
-
-def _on_the_face(
-    best: Answer, found: list[Answer], ridges: tuple[Ridge, ...], band: Band
-) -> Answer:
+def _on_the_face(best: Answer, found: list[Answer], band: Band) -> Answer:
     """Where a parallel edge lies just further into the part, it is the one on the face."""
     mm_per_px = float(np.median(band.path.mm_per_px))
-    for answer, ridge in zip(found, ridges, strict=True):
-        inwards = (answer.line_px - best.line_px) * best.material
-        parallel = float(np.ptp(inwards)) < 4.0
-        near = 1.5 < float(inwards.mean()) < _CHAMFER_MM / mm_per_px
+    for answer in sorted(found, key=lambda a: float(a.line_px.mean()) * best.material):
+        width, slant, miss = _chamfer_between(answer, best, band)
+        near = 1.5 < width < _CHAMFER_MM / mm_per_px
+        plausible = miss < _CHAMFER_MISS_PX and -0.15 < slant < _DEEPEST_CHAMFER
         strong = answer.likelihood > _WORTH_MENTIONING * best.likelihood
-        if near and parallel and strong and ridge.share > _FACE_SHARE:
+        if near and plausible and strong and answer.ridge.share > _FACE_SHARE:
             best = answer
     return best
 
 
+def _has_chamfer(face: Answer, found: list[Answer], band: Band) -> bool:
+    """Whether a chamfer's lower edge shows beside it: then its foot is not its own."""
+    mm_per_px = float(np.median(band.path.mm_per_px))
+    for answer in found:
+        if answer is face or answer.ridge.share < _FACE_SHARE:
+            continue
+        width, slant, miss = _chamfer_between(face, answer, band)
+        if 1.5 < width < _CHAMFER_MM / mm_per_px and miss < _CHAMFER_MISS_PX and slant > -0.15:
+            return True
+    return False
+
+
+def _chamfer_between(face: Answer, lower: Answer, band: Band) -> tuple[float, float, float]:
+    """Width (px, into the part) and depth (share of the height) of the chamfer that would
+    lie between two edges, and the rms that it leaves unexplained."""
+    foot = band.path.foot_px
+    apart = face.line_px - lower.line_px
+    varied = float(np.std(foot)) > APART_PX
+    design = np.column_stack([np.ones_like(foot), -foot]) if varied else np.ones((len(foot), 1))
+    solved, *_ = np.linalg.lstsq(design, apart, rcond=None)
+    miss = float(np.sqrt(np.mean((apart - design @ solved) ** 2)))
+    return float(solved[0]) * lower.material, float(solved[1]) if varied else 0.0, miss
+
+
 def _mentioned(answer: Answer, best: Answer) -> bool:
-    return (
-        answer.words == "edge" and answer.likelihood > _WORTH_MENTIONING * best.likelihood
-    ) or answer.words != "edge"
+    return answer.words != "edge" or answer.likelihood > _WORTH_MENTIONING * best.likelihood

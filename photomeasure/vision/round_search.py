@@ -1,29 +1,43 @@
 """Which circle goes around this click?
 
-Rays from the click meet the rim of a hole as a sharp change; three of them make a circle,
-and the circle that most rays agree on, near the click before far, is taken.
+Rays from the click meet the rim of a hole as a sharp change. In a thick part the opening
+that is seen is bounded by two circles, the rim of the face and the foot of the wall, whose
+places relative to each other the view and the height predict. So circles through three
+sharp changes are tried as the one and as the other, and the pair that explains most rays
+is taken.
 """
 
 from __future__ import annotations
+
+from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
 from scipy.ndimage import gaussian_filter1d
 
 from photomeasure.errors import GeometryError
-from photomeasure.geometry.camera import image_from_plane
+from photomeasure.geometry.camera import camera_centre, image_from_plane
 from photomeasure.vision.band import bilinear
 
 Array = NDArray[np.float64]
 
 _RAYS = 96
 _STEP_PX = 1.0
-_REACH_PX = 700.0
-_PEAKS = 3
-_TRIALS = 3000
-_TOLERANCE_PX = 2.0
+_REACH_PX = 900.0
+_PEAKS = 4
+_TRIALS = 2500
+_TOLERANCE_PX = 2.5
 _LEAST_SHARE = 0.45
-_LEAST_CHANGE = 0.012  # of full light per px
+_LEAST_CHANGE = 0.01  # of full light per px
+_FACE_WEIGHT = 0.35  # what a ray adds that meets the face's rim as well
+
+
+@dataclass(frozen=True, eq=False)
+class _Circles:
+    """(T, 2) centres and (T,) radii on the plane, mm."""
+
+    centres: Array
+    radii: Array
 
 
 def circle_around(
@@ -38,14 +52,17 @@ def circle_around(
     rays = np.column_stack([np.cos(angle), np.sin(angle)])
     reach_mm = np.arange(2.0, _REACH_PX, _STEP_PX) / px_per_mm
     peaks_mm = _peaks(click_mm, rays, reach_mm, light, view, height_mm)
-    points = click_mm + rays[:, None, :] * peaks_mm[:, :, None]
-    found = _agreed(click_mm, points, _TOLERANCE_PX / px_per_mm)
-    if found is None:
+    faces = _candidates(click_mm, rays, peaks_mm, view, height_mm)
+    feet = _feet(faces, view, height_mm)
+    share = _explained(click_mm, rays, peaks_mm, faces, feet, _TOLERANCE_PX / px_per_mm)
+    if len(share) == 0 or share.max() < _LEAST_SHARE:
         raise GeometryError(
             "no rim was found around the click. Click nearer to the middle of the hole, or "
             "click three places on its rim."
         )
-    return found
+    good = np.flatnonzero(share > 0.93 * share.max())
+    best = int(good[np.argmin(faces.radii[good])])
+    return faces.centres[best], float(faces.radii[best])
 
 
 def _px_per_mm(click_mm: Array, view: Array, height_mm: float) -> float:
@@ -68,7 +85,7 @@ def _peaks(
     values = bilinear(light, px)
     size = np.abs(gaussian_filter1d(values, 1.5, axis=1, order=1))
     top = (size[:, 1:-1] >= size[:, :-2]) & (size[:, 1:-1] > size[:, 2:])
-    clear = top & (size[:, 1:-1] > max(_LEAST_CHANGE, 0.25 * float(np.quantile(size, 0.99))))
+    clear = top & (size[:, 1:-1] > max(_LEAST_CHANGE, 0.15 * float(np.quantile(size, 0.99))))
     result = np.full((len(rays), _PEAKS), np.nan)
     for row, found in zip(result, clear, strict=True):
         first = np.flatnonzero(found)[:_PEAKS] + 1
@@ -76,27 +93,68 @@ def _peaks(
     return result
 
 
-def _agreed(click_mm: Array, points: Array, tolerance_mm: float) -> tuple[Array, float] | None:
-    rows = np.flatnonzero(~np.isnan(points[:, 0, 0]))
+def _candidates(
+    click_mm: Array, rays: Array, peaks_mm: Array, view: Array, height_mm: float
+) -> _Circles:
+    """Face rims that go around the click: each circle found, and the one over it as a foot."""
+    rows = np.flatnonzero(~np.isnan(peaks_mm[:, 0]))
     if len(rows) < 8:
-        return None
+        return _Circles(np.empty((0, 2)), np.empty(0))
     rng = np.random.default_rng(11)
-    counts = (~np.isnan(points[:, :, 0])).sum(axis=1)
+    counts = (~np.isnan(peaks_mm)).sum(axis=1)
     chosen = rows[rng.integers(0, len(rows), (_TRIALS, 3))]
     picks = (rng.random((_TRIALS, 3)) ** 2 * counts[chosen]).astype(int)
-    centres, radii = _through(points[chosen, picks])
-    inside = np.linalg.norm(centres - click_mm, axis=1) < 0.9 * radii
-    centres, radii = centres[inside], radii[inside]
-    if len(radii) == 0:
-        return None
-    away = np.linalg.norm(points[None] - centres[:, None, None, :], axis=3)
-    near = np.abs(away - radii[:, None, None]) < tolerance_mm
-    share = near.any(axis=2).mean(axis=1)
-    if share.max() < _LEAST_SHARE:
-        return None
-    good = share > 0.85 * share.max()
-    best = int(np.flatnonzero(good)[np.argmin(radii[good])])
-    return _refit(points, near[best], centres[best], float(radii[best]))
+    centres, radii = _through(click_mm + rays[chosen] * peaks_mm[chosen, picks][:, :, None])
+    shrink, nadir = _shrink(view, height_mm)
+    centres = np.concatenate([centres, nadir + (centres - nadir) / shrink])
+    radii = np.concatenate([radii, radii / shrink])
+    around = np.linalg.norm(centres - click_mm, axis=1) < 0.9 * radii
+    return _Circles(centres[around], radii[around])
+
+
+def _feet(faces: _Circles, view: Array, height_mm: float) -> _Circles:
+    """Where the foot of each rim's upright wall appears on the rim's plane."""
+    shrink, nadir = _shrink(view, height_mm)
+    return _Circles(nadir + (faces.centres - nadir) * shrink, faces.radii * shrink)
+
+
+def _shrink(view: Array, height_mm: float) -> tuple[float, Array]:
+    camera = camera_centre(view)
+    return float((camera[2] - height_mm) / camera[2]), camera[:2]
+
+
+def _explained(
+    click_mm: Array,
+    rays: Array,
+    peaks_mm: Array,
+    faces: _Circles,
+    feet: _Circles,
+    tolerance_mm: float,
+) -> Array:
+    """(T,) share of rays that meet a change where rim or foot bounds the view."""
+    at_face, at_foot = _reach(click_mm, rays, faces), _reach(click_mm, rays, feet)
+    meets_face = _met(peaks_mm, at_face, tolerance_mm)
+    opening = _met(peaks_mm, np.fmin(at_face, at_foot), tolerance_mm).mean(axis=1)
+    body = _met(peaks_mm, np.fmax(at_face, at_foot), tolerance_mm).mean(axis=1)
+    share = np.maximum(opening, body) + _FACE_WEIGHT * meets_face.mean(axis=1)
+    return np.asarray(share / (1 + _FACE_WEIGHT))
+
+
+def _reach(click_mm: Array, rays: Array, circles: _Circles) -> Array:
+    """(T, R) how far each ray runs to the circle around it; NaN where the click is outside."""
+    to_centre = circles.centres - click_mm
+    along = to_centre @ rays.T
+    room = along**2 - ((to_centre**2).sum(axis=1) - circles.radii**2)[:, None]
+    inside = np.linalg.norm(to_centre, axis=1) < circles.radii
+    reach = along + np.sqrt(np.maximum(room, 0.0))
+    return np.where(inside[:, None], reach, np.nan)
+
+
+def _met(peaks_mm: Array, reach_mm: Array, tolerance_mm: float) -> NDArray[np.bool_]:
+    met = np.zeros(reach_mm.shape, bool)
+    for column in peaks_mm.T:
+        met |= np.abs(reach_mm - column) < tolerance_mm
+    return met
 
 
 def _through(triples: Array) -> tuple[Array, Array]:
@@ -111,13 +169,3 @@ def _through(triples: Array) -> tuple[Array, Array]:
         / area[:, None]
     )
     return a + offset, np.linalg.norm(offset, axis=1)
-
-
-def _refit(
-    points: Array, near: NDArray[np.bool_], centre: Array, radius: float
-) -> tuple[Array, float]:
-    chosen = points[near]
-    x, y = (chosen - centre).T
-    design = np.column_stack([2 * x, 2 * y, np.ones_like(x)])
-    solved, *_ = np.linalg.lstsq(design, x**2 + y**2, rcond=None)
-    return centre + solved[:2], float(np.sqrt(solved[2] + solved[0] ** 2 + solved[1] ** 2))

@@ -79,7 +79,7 @@ def _patches(grey: NDArray[np.uint8], centres_px: Array, half: int) -> tuple[Arr
 def _inside(offsets: Array, axes_px: Array) -> Array:
     """(N, P) 1 within the part of the window that no marker reaches."""
     in_squares = np.einsum("pi,nij->npj", offsets, np.linalg.inv(axes_px))
-    return (np.abs(in_squares) < WINDOW_SQUARES).all(axis=2).astype(float)
+    return np.asarray((np.abs(in_squares) < WINDOW_SQUARES).all(axis=2), float)
 
 
 def _start(patches: Array, weights: Array, centre: Array, axes_px: Array) -> Array:

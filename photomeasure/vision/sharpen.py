@@ -23,6 +23,7 @@ _HALF_PX = 7.0
 _CLEARANCE_PX = 1.5  # kept from a neighbouring edge
 _LEAST_HALF_PX = 2.5
 _LEAST_ROWS = 8
+_LEAST_CONTRAST = 0.012  # of full light
 _WALL_PX = (0.25, 7.0)  # walls narrower do not matter, wider ones stand apart
 _SHIFT_FLOOR_PX = 0.02
 
@@ -51,20 +52,20 @@ def sharpen(
     line_px: Array,
     rivals_px: Array,
     wall_px: Array,
+    foot_found: bool,
 ) -> SharpEdge:
     """Locate the edge near line_px (M,).
 
     rivals_px : (R, M) other edges nearby, to keep away from. wall_px : (M,) signed width
-    of the wall that shows beside the edge, 0 where none does.
+    of the wall that shows beside the edge, 0 where none does. foot_found : whether the
+    wall's foot was found as an edge of its own.
     Raises GeometryError when too few rows show a clean step.
     """
     path = band.path
-    positions = np.arange(-_HALF_PX, _HALF_PX + STEP_PX / 2, STEP_PX)
-    profiles = _profiles(light, band, line_px, positions)
     narrow = (np.abs(wall_px) > _WALL_PX[0]) & (np.abs(wall_px) < _WALL_PX[1])
     walls = np.where(narrow, wall_px, 0.0)
-    weights = _weights(positions, line_px, rivals_px, walls)
-    steps = _fit(positions, profiles, weights, walls, tone)
+    lines = [line_px] if foot_found or not walls.any() else [line_px, line_px - walls]
+    line_px, steps, weights = _best_reading(light, band, tone, lines, rivals_px, walls)
     good = _clean(steps, weights) & band.inside
     offset = line_px + steps.offset_px
     good = _smooth(offset, good, path.basis)
@@ -73,21 +74,40 @@ def sharpen(
             f"Only {good.sum()} places along it show a clean edge; at least {_LEAST_ROWS} are "
             "needed. Use more even light, a matt surface or a sharper picture, or click nearer."
         )
-    dark, lit, sign = _levels(steps, good)
-    bias = float(edge_bias_px(np.array([dark]), np.array([lit]), tone.parameters)[0])
-    offset = offset - sign * bias
+    sign = np.sign(steps.high - steps.low)
+    offset, u_tone = _without_bias(offset, steps, sign, good, tone)
     miss = _misses(offset, good, path.basis)
     wall_u = 0.25 * np.abs(walls[good]) / (1 + walls[good] ** 2)
     points = path.points_px + offset[:, None] * path.normals_px
     return SharpEdge(
         points_px=points[good],
-        normals_px=sign * path.normals_px[good],
+        normals_px=(sign[:, None] * path.normals_px)[good],
         u_noise_px=max(0.01, 1.4826 * float(np.median(np.abs(miss)))),
         u_shift_px=float(np.hypot(_SHIFT_FLOOR_PX, wall_u.mean())),
-        u_tone_px=edge_bias_u_px(dark, lit, tone),
+        u_tone_px=u_tone,
         spread_px=float(np.sqrt(np.mean(miss**2))),
         rows=good,
     )
+
+
+def _without_bias(
+    offset: Array, steps: Steps, sign: Array, good: NDArray[np.bool_], tone: Tone
+) -> tuple[Array, float]:
+    """Take off what the tone curve still displaces, and say how much of it is in doubt.
+
+    Rows that grow lighter outwards and rows that grow darker are two edges to the phone:
+    the rim of a hole is dark against the paper behind it and light against its own wall.
+    """
+    offset, doubts = offset.copy(), []
+    for way in (1.0, -1.0):
+        rows = good & (sign == way)
+        if not rows.any():
+            continue
+        levels = np.sort([np.median(steps.low[rows]), np.median(steps.high[rows])])
+        bias = edge_bias_px(levels[:1], levels[1:], tone.parameters)
+        offset[sign == way] -= way * float(bias[0])
+        doubts.append(float(rows.sum()) * edge_bias_u_px(levels[0], levels[1], tone))
+    return offset, sum(doubts) / float(good.sum())
 
 
 def _profiles(light: NDArray[np.float32], band: Band, line_px: Array, positions: Array) -> Array:
@@ -115,7 +135,32 @@ def _weights(positions: Array, line_px: Array, rivals_px: Array, walls: Array) -
         high = np.where(above, np.minimum(high, keep), high)
         low = np.where(below, np.maximum(low, keep), low)
     low, high = np.minimum(low, -_LEAST_HALF_PX), np.maximum(high, _LEAST_HALF_PX)
-    return ((positions >= low[:, None]) & (positions <= high[:, None])).astype(float)
+    return np.asarray((positions >= low[:, None]) & (positions <= high[:, None]), float)
+
+
+def _best_reading(
+    light: NDArray[np.float32],
+    band: Band,
+    tone: Tone,
+    lines: list[Array],
+    rivals_px: Array,
+    walls: Array,
+) -> tuple[Array, Steps, Array]:
+    """The line, its steps and weights: as found, or one narrow wall further in.
+
+    Beside a narrow wall the sharpest change may be the wall's foot, not the edge itself.
+    Both are tried; what the profiles fit better is taken.
+    """
+    positions = np.arange(-_HALF_PX, _HALF_PX + STEP_PX / 2, STEP_PX)
+    readings = []
+    for line in lines:
+        profiles = _profiles(light, band, line, positions)
+        weights = _weights(positions, line, rivals_px, walls)
+        readings.append((line, _fit(positions, profiles, weights, walls, tone), weights))
+    beside = (walls != 0) & band.inside
+    return min(
+        readings, key=lambda r: float(np.median(r[1].misfit[beside])) if beside.any() else 0
+    )
 
 
 def _fit(positions: Array, profiles: Array, weights: Array, walls: Array, tone: Tone) -> Steps:
@@ -134,14 +179,10 @@ def _fit(positions: Array, profiles: Array, weights: Array, walls: Array, tone: 
 
 def _clean(steps: Steps, weights: Array) -> NDArray[np.bool_]:
     contrast = steps.contrast
-    usual = float(np.median(contrast))
-    same_way = np.sign(steps.high - steps.low) == np.sign(np.median(steps.high - steps.low))
     return np.asarray(
         (np.abs(steps.offset_px) < 2.5)
         & (steps.misfit < 0.25 * contrast)
-        & (contrast > 0.35 * usual)
-        & (contrast > 0.01)
-        & same_way
+        & (contrast > _LEAST_CONTRAST)
         & (weights.sum(axis=1) > 6)
     )
 
@@ -163,9 +204,3 @@ def _misses(
     model, *_ = np.linalg.lstsq(basis[good], offset[good], rcond=None)
     miss = offset - basis @ model
     return miss if everywhere else miss[good]
-
-
-def _levels(steps: Steps, good: NDArray[np.bool_]) -> tuple[float, float, float]:
-    """Dark and light level, and +1 where the light side is outwards."""
-    low, high = float(np.median(steps.low[good])), float(np.median(steps.high[good]))
-    return min(low, high), max(low, high), 1.0 if high > low else -1.0

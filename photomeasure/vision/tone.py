@@ -44,6 +44,7 @@ class Tone:
 
     table : (256,) linear light of each coded value, 0 to 1. parameters : (7,) in the order
     of BELIEFS; covariance : (7, 7). edges : how many averaged printed edges it rests on.
+    misfit : rms of their grey levels about the model. paper : linear light of the paper.
     """
 
     table: Array
@@ -51,6 +52,7 @@ class Tone:
     covariance: Array
     edges: int
     misfit: float
+    paper: float
 
     @property
     def blur_px(self) -> float:
@@ -84,10 +86,17 @@ def estimate_tone(grey: NDArray[np.uint8], sheet: Sheet, observation: MarkerObse
     return Tone(
         table=light_of(vector),
         parameters=vector,
-        covariance=np.linalg.inv(jacobian.T @ jacobian),
+        covariance=np.asarray(np.linalg.inv(jacobian.T @ jacobian)),
         edges=len(edges.profiles),
         misfit=misfit,
+        paper=_paper_light(edges, vector),
     )
+
+
+def _paper_light(edges: PrintedEdges, parameters: Array) -> float:
+    if len(edges.light) == 0:
+        return 0.8
+    return float(np.interp(np.median(edges.light), np.arange(256.0), light_of(parameters)))
 
 
 _CODE_DOUBT = 1.0  # grey levels an averaged profile may differ from the model
@@ -137,18 +146,13 @@ def edge_bias_u_px(dark: float, light: float, tone: Tone) -> float:
     moves = (directions * np.sqrt(np.maximum(values, 0.0))).T
     seen = _seen(positions, np.zeros(1), *ends, tone.parameters)
     shifts = []
+    coded = [np.interp(end, tone.table, np.arange(256.0)) for end in ends]
     for move in moves:
         moved = np.clip(tone.parameters + move, _LOW, _HIGH)
-        linear = np.interp(255 * seen, np.arange(256.0), light_of(moved))
-        bias = edge_bias_px(
-            *(
-                np.interp(
-                    np.interp(e, tone.table, np.arange(256.0)), np.arange(256.0), light_of(moved)
-                )
-                for e in ends
-            ),
-            moved,
-        )
+        table = light_of(moved)
+        low, high = (np.interp(code, np.arange(256.0), table) for code in coded)
+        bias = edge_bias_px(low, high, moved)
+        linear = np.interp(255 * seen, np.arange(256.0), table)
         shifts.append(float((fit_steps(positions, linear).offset_px - bias)[0]))
     at_best = float(edge_bias_px(*ends, tone.parameters)[0])
     plain = fit_steps(positions, np.interp(255 * seen, np.arange(256.0), tone.table)).offset_px
@@ -172,7 +176,7 @@ def _seen(positions: Array, offsets: Array, dark: Array, light: Array, parameter
     kernel = np.exp(-0.5 * (spacing * np.arange(-pad, pad + 1) / radius) ** 2)
     smooth = np.apply_along_axis(np.convolve, 1, coded, kernel / kernel.sum(), "valid")
     inner = coded[:, pad:-pad]
-    return np.clip(inner + amount * (inner - smooth), 0.0, 1.0)
+    return np.asarray(np.clip(inner + amount * (inner - smooth), 0.0, 1.0))
 
 
 def _misses(edges: PrintedEdges, parameters: Array) -> Array:

@@ -8,13 +8,11 @@ from __future__ import annotations
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.ndimage import gaussian_filter1d
 
-from photomeasure.vision.band import STEP_PX, Band
+from photomeasure.vision.band import Band
 
 Array = NDArray[np.float64]
 
-_SMOOTH_PX = 1.0
 _MOST_COLUMNS = 3  # per row: a slope of 1.5 px in a row
 _BEND_COST = 0.03
 _AWAY_PX = 12.0
@@ -23,7 +21,7 @@ _LEAST_CHANGE = 0.006
 
 def trace(band: Band) -> tuple[Array, NDArray[np.bool_], float] | None:
     """Offsets (M,), rows (M,) where a change is seen, its mean signed slope; None if none."""
-    slope = gaussian_filter1d(band.light, _SMOOTH_PX / STEP_PX, axis=1, order=1) / STEP_PX
+    slope = band.slope
     size = np.abs(slope)
     scale = max(float(np.quantile(size.max(axis=1), 0.5)), 1e-6)
     gain = np.minimum(size / scale, 1.5) - (band.offsets_px / _AWAY_PX) ** 2 * 0.2
