@@ -125,8 +125,8 @@ def sample_band(light: NDArray[np.float32], path: Path, half_px: float) -> Band:
     ).all(axis=1)
     if ok.sum() < _LEAST_ROWS or ok.mean() < 0.3:
         raise GeometryError(
-            "Most of what was pointed at lies outside the picture. Click inside it, or take a "
-            "picture that shows the whole feature."
+            "Most of what was pointed at lies outside the picture. Click inside it, check the "
+            "height of its plane, or take a picture that shows the whole feature."
         )
     return Band(path, offsets, np.mean(rows, axis=0), ok)
 

@@ -74,7 +74,7 @@ def _reach(entry: FeatureEntry, path: Path) -> float:
     if entry.kind != "circle":
         return reach
     centre = path.points_px.mean(axis=0)
-    return min(reach, 0.8 * float(np.linalg.norm(path.points_px - centre, axis=1).min()))
+    return min(reach, 0.95 * float(np.linalg.norm(path.points_px - centre, axis=1).min()))
 
 
 def _check_clicks(entry: FeatureEntry, clicks: Array, scenery: Scenery) -> None:
@@ -106,7 +106,8 @@ def _choose(entry: FeatureEntry, found: tuple[Answer, ...], numbered: list[Answe
 
 def _sharpen(scenery: Scenery, band: Band, chosen: Answer, found: tuple[Answer, ...]) -> SharpEdge:
     rivals = np.array([a.line_px for a in found if a is not chosen]).reshape(-1, len(band.light))
-    wall = np.zeros(len(band.light)) if chosen.depth > 0 else wall_px(band, chosen.material)
+    beside = chosen.beside_wall and chosen.depth == 0.0
+    wall = wall_px(band, chosen.material) if beside else np.zeros(len(band.light))
     foot_found = any(a.words != "edge" for a in found)
     return sharpen(
         scenery.light, band, scenery.tone, chosen.line_px, rivals, wall, foot_found=foot_found

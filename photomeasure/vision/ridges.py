@@ -35,12 +35,14 @@ _LEAST_CHANGE = 0.004  # of full light per px; fainter is texture
 class Ridge:
     """A line of change: offset_px (M,) from the path; rows (M,) where it was seen.
 
-    slope : mean signed change of light per px along it, positive outwards.
+    slope : mean signed change of light per px along it, positive outwards; change : its mean
+    size. The rim of a hole may be lighter than its wall and darker than the paper behind.
     """
 
     offset_px: Array
     rows: NDArray[np.bool_]
     slope: float
+    change: float
 
     @property
     def share(self) -> float:
@@ -151,7 +153,7 @@ def _polish(model: Array, peaks: _Peaks, band: Band, need: int) -> Ridge | None:
     line = basis @ model
     if np.abs(line).max() > band.offsets_px[-1]:
         return None
-    return Ridge(line, close, float(slope[close].mean()))
+    return Ridge(line, close, float(slope[close].mean()), float(np.abs(slope[close]).mean()))
 
 
 def _without(peaks: _Peaks, ridge: Ridge) -> _Peaks:

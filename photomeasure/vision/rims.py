@@ -29,7 +29,8 @@ _REACH_PX = 8.0  # how far from the clicks an edge is still likely
 _WORTH_MENTIONING = 0.2
 _CHAMFER_MM = 2.2
 _CHAMFER_MISS_PX = 1.4
-_FACE_SHARE = 0.4
+_CHAMFER_MISS_FEET = 0.06  # a circle moved far from its path is no longer quite linear in it
+_FACE_SHARE = 0.5
 _DEEPEST_CHAMFER = 0.65  # of the height; a foot higher than this belongs to something else
 _TELLING = 0.3  # of the sharpest change: less may go either way
 _PAPER = 0.72  # of the paper's light: brighter outside than this, and it is the paper
@@ -41,6 +42,7 @@ class Answer:
 
     depth : how far below the stated plane it lies, as a share of the plane's height: 0 on
     the plane, 1 on the sheet. material : +1 where the part lies outwards, -1 inwards.
+    beside_wall : whether the wall begins at it; a chamfer or nothing may come between.
     """
 
     line_px: Array
@@ -48,6 +50,7 @@ class Answer:
     likelihood: float
     depth: float
     material: int
+    beside_wall: bool
     ridge: Ridge
 
 
@@ -56,7 +59,7 @@ def answers(band: Band, ridges: tuple[Ridge, ...], paper: float) -> tuple[Answer
 
     paper : linear light of the white paper.
     """
-    strongest = max(abs(r.slope) for r in ridges)
+    strongest = max(r.change for r in ridges)
     materials = [_material(band, r, ridges, paper) for r in ridges]
     heights = [height_over_foot(band, r, m) for r, m in zip(ridges, materials, strict=True)]
     found = []
@@ -72,12 +75,14 @@ def answers(band: Band, ridges: tuple[Ridge, ...], paper: float) -> tuple[Answer
                 likelihood=_likelihood(ridge, strongest) * (0.05 if is_foot else 1.0),
                 depth=0.0 if is_foot else _depth(band, ridge, ridges, heights[k], materials[k]),
                 material=materials[k],
+                beside_wall=not is_foot,
                 ridge=ridge,
             )
         )
     best = _on_the_face(max(found, key=lambda a: a.likelihood), found, band)
-    kept = best if not _has_chamfer(best, found, band) else replace(best, depth=0.0)
-    found[found.index(best)] = best = kept
+    if _has_chamfer(best, found, band):
+        kept = replace(best, depth=0.0, beside_wall=False)
+        found[found.index(best)] = best = kept
     others = [a for a in found if a is not best and _mentioned(a, best)]
     return (best, *sorted(others, key=lambda a: -a.likelihood))
 
@@ -110,7 +115,7 @@ def _likelihood(ridge: Ridge, strongest: float) -> float:
     return (
         ridge.share
         * float(np.exp(-0.5 * (distance / _REACH_PX) ** 2))
-        * float((abs(ridge.slope) / strongest) ** 0.35)
+        * float((ridge.change / strongest) ** 0.35)
     )
 
 
@@ -132,7 +137,7 @@ def _on_the_face(best: Answer, found: list[Answer], band: Band) -> Answer:
     for answer in sorted(found, key=lambda a: float(a.line_px.mean()) * best.material):
         width, slant, miss = _chamfer_between(answer, best, band)
         near = 1.5 < width < _CHAMFER_MM / mm_per_px
-        plausible = miss < _CHAMFER_MISS_PX and -0.15 < slant < _DEEPEST_CHAMFER
+        plausible = miss < _most_missed(band) and -0.15 < slant < 1.1
         strong = answer.likelihood > _WORTH_MENTIONING * best.likelihood
         if near and plausible and strong and answer.ridge.share > _FACE_SHARE:
             best = answer
@@ -143,12 +148,17 @@ def _has_chamfer(face: Answer, found: list[Answer], band: Band) -> bool:
     """Whether a chamfer's lower edge shows beside it: then its foot is not its own."""
     mm_per_px = float(np.median(band.path.mm_per_px))
     for answer in found:
-        if answer is face or answer.ridge.share < _FACE_SHARE:
+        faint = answer.ridge.change < 0.5 * face.ridge.change
+        if answer is face or faint or answer.words != "edge" or answer.ridge.share < _FACE_SHARE:
             continue
         width, slant, miss = _chamfer_between(face, answer, band)
-        if 1.5 < width < _CHAMFER_MM / mm_per_px and miss < _CHAMFER_MISS_PX and slant > -0.15:
+        if 1.5 < width < _CHAMFER_MM / mm_per_px and miss < _most_missed(band) and slant > -0.15:
             return True
     return False
+
+
+def _most_missed(band: Band) -> float:
+    return _CHAMFER_MISS_PX + _CHAMFER_MISS_FEET * float(np.std(band.path.foot_px))
 
 
 def _chamfer_between(face: Answer, lower: Answer, band: Band) -> tuple[float, float, float]:

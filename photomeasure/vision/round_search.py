@@ -24,11 +24,13 @@ Array = NDArray[np.float64]
 _RAYS = 96
 _STEP_PX = 1.0
 _REACH_PX = 900.0
-_PEAKS = 4
-_TRIALS = 2500
+_PEAKS = 6
+_TRIALS = 4000
 _TOLERANCE_PX = 2.5
 _LEAST_SHARE = 0.45
 _LEAST_CHANGE = 0.01  # of full light per px
+_FAINT_CHANGE = 0.0015
+_NOISE_SIGMAS = 3.5
 _FACE_WEIGHT = 0.35  # what a ray adds that meets the face's rim as well
 
 
@@ -60,7 +62,7 @@ def circle_around(
             "no rim was found around the click. Click nearer to the middle of the hole, or "
             "click three places on its rim."
         )
-    good = np.flatnonzero(share > 0.93 * share.max())
+    good = np.flatnonzero(share > 0.985 * share.max())
     best = int(good[np.argmin(faces.radii[good])])
     return faces.centres[best], float(faces.radii[best])
 
@@ -85,10 +87,15 @@ def _peaks(
     values = bilinear(light, px)
     size = np.abs(gaussian_filter1d(values, 1.5, axis=1, order=1))
     top = (size[:, 1:-1] >= size[:, :-2]) & (size[:, 1:-1] > size[:, 2:])
-    clear = top & (size[:, 1:-1] > max(_LEAST_CHANGE, 0.15 * float(np.quantile(size, 0.99))))
+    usual = float(np.median(size)) / 0.6745
+    strong = max(_LEAST_CHANGE, 0.15 * float(np.quantile(size, 0.99)))
     result = np.full((len(rays), _PEAKS), np.nan)
-    for row, found in zip(result, clear, strict=True):
-        first = np.flatnonzero(found)[:_PEAKS] + 1
+    for row, found, change in zip(result, top, size[:, 1:-1], strict=True):
+        # The nearest clear changes, and the nearest of those that just rise from the noise:
+        # the rim of a dark hole in a dark part.
+        clear = np.flatnonzero(found & (change > strong))[: _PEAKS // 2]
+        faint = np.flatnonzero(found & (change > max(_FAINT_CHANGE, _NOISE_SIGMAS * usual)))
+        first = np.union1d(clear, faint[: _PEAKS // 2])[:_PEAKS] + 1
         row[: len(first)] = reach_mm[first]
     return result
 

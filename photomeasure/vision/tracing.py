@@ -19,8 +19,9 @@ _AWAY_PX = 12.0
 _LEAST_CHANGE = 0.006
 
 
-def trace(band: Band) -> tuple[Array, NDArray[np.bool_], float] | None:
-    """Offsets (M,), rows (M,) where a change is seen, its mean signed slope; None if none."""
+def trace(band: Band) -> tuple[Array, NDArray[np.bool_], float, float] | None:
+    """Offsets (M,), rows (M,) where a change is seen, its mean signed slope and mean size;
+    None where there is none."""
     slope = band.slope
     size = np.abs(slope)
     scale = max(float(np.quantile(size.max(axis=1), 0.5)), 1e-6)
@@ -32,7 +33,8 @@ def trace(band: Band) -> tuple[Array, NDArray[np.bool_], float] | None:
         return None
     line = band.offsets_px[columns]
     model, *_ = np.linalg.lstsq(band.path.basis[seen], line[seen], rcond=None)
-    return band.path.basis @ model, seen, float(slope[rows, columns][seen].mean())
+    along = slope[rows, columns][seen]
+    return band.path.basis @ model, seen, float(along.mean()), float(np.abs(along).mean())
 
 
 def _best_path(gain: Array) -> NDArray[np.intp]:

@@ -23,12 +23,13 @@ _HEIGHTS = np.linspace(0.3, 1.15, 86)  # as shares of the stated height
 _FLANK_PX = 3.0  # nearer than this the edge itself is still changing
 _SEEN_PX = 4.0  # a wall wider than this stands apart from its edge
 _CLEAR_CHANGE = 0.012  # of full light per px, the mean over the rows where it is seen
-_ABOVE_USUAL = 2.5
-_PAPER_SHARE = 0.25  # of the sharpest change: a foot stands on white paper
+_ABOVE_USUAL = 1.5
+_PAPER_SHARE = 0.12  # of the sharpest change: a foot stands on white paper
 _FAINT = 0.0025  # of full light per px, averaged along the edge
 _ON_LINE_PX = 1.6
 _LEAST_ROWS = 8
-_HEIGHT_DOUBT_PX = 1.5
+_EDGE_SHARE = 0.4  # an edge seen in fewer rows is no sign of a foot
+_HEIGHT_DOUBT_PX = 1.0
 
 
 def wall_px(band: Band, material: int) -> Array:
@@ -90,7 +91,11 @@ def stands_under(band: Band, foot: Ridge, edge: Ridge, height: float, material: 
     """Whether one line of change is the foot of another that stands this high over it."""
     wall = wall_px(band, material)
     rows = foot.rows & (np.abs(wall) > APART_PX)
-    if foot.slope * material > 0 or rows.sum() < max(_LEAST_ROWS, 0.5 * foot.rows.sum()):
+    if (
+        edge.share < _EDGE_SHARE
+        or foot.slope * material > 0
+        or rows.sum() < max(_LEAST_ROWS, 0.5 * foot.rows.sum())
+    ):
         return False
     miss = np.abs(foot.offset_px - edge.offset_px - height * wall)[rows]
     return float(np.median(miss)) < _ON_LINE_PX
