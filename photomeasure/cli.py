@@ -140,11 +140,14 @@ def demo(
     quiet: Quiet = False,
 ) -> None:
     """Measure every job that comes with the sample photos."""
+    from photomeasure.exporters import EXPORTERS
+
     jobs = sample_jobs()
     for path in jobs:
-        _measure(path, to / path.parent.name, (), _progress(quiet))
+        _measure(path, to / path.parent.name, EXPORTERS.names, _progress(quiet))
         print()
-    print(f"Reports of {len(jobs)} jobs, as pages to open in a browser: {to.resolve()}")
+    print(f"Reports of {len(jobs)} jobs, as pages to open in a browser, and stills for a video:")
+    print("\n".join(f"  {to.resolve() / path.parent.name / 'report.html'}" for path in jobs))
 
 
 @app.command()
@@ -192,6 +195,22 @@ def schema() -> None:
     print(json.dumps(job_schema(), indent=2))
 
 
+@app.command()
+def benchmark(
+    which: Annotated[list[str] | None, typer.Argument(help="Parts; none runs them all.")] = None,
+    scenes: Annotated[int, typer.Option(min=1, help="Rendered photos in the large parts.")] = 100,
+    workers: Annotated[int, typer.Option(min=1, help="Processes to share the work.")] = 2,
+    to: Annotated[Path | None, typer.Option(help="Folder for every number and the worst.")] = None,
+    quiet: Quiet = False,
+) -> None:
+    """Measure rendered photos against their truth, and the time it takes."""
+    from photomeasure.benchmark.parts import run_parts
+    from photomeasure.benchmark.tables import Settings
+
+    for table in run_parts(which or (), Settings(scenes, workers, _progress(quiet)), to):
+        print(table, end="\n\n", flush=True)
+
+
 def _complain(message: str) -> NoReturn:
     _progress(quiet=False)("")
     print(f"photomeasure: {message}", file=sys.stderr)
@@ -231,7 +250,8 @@ def _measure(
     from photomeasure.exporters.text import render_table
     from photomeasure.rules import RULES
 
-    exporters = [EXPORTERS[name] for name in formats] or list(EXPORTERS)
+    wanted = [EXPORTERS[name] for name in formats]
+    exporters = wanted or [e for e in EXPORTERS if e.by_default]
     progress(f"reading {path}")
     job = files.read_job(path, RULES.names)
     cameras = files.read_cameras(path.parent, job)

@@ -22,7 +22,7 @@ from photomeasure.estimation.joint import ScalePrior, Sighting
 from photomeasure.estimation.lenses import TakenWith, lens_of
 from photomeasure.estimation.priors import PRINTER_SCALE_U
 from photomeasure.estimation.views import estimate_views
-from photomeasure.measurements.evaluate import evaluate_measurements
+from photomeasure.measurements.evaluate import check_measurements, evaluate_measurements
 from photomeasure.records.feature import Features, ImageFeature
 from photomeasure.records.job import Job, PhotoEntry
 from photomeasure.records.photo import Photo
@@ -34,8 +34,8 @@ from photomeasure.rules.decide import decide, find_rule, judged_quantity
 from photomeasure.rules.remarks import job_warnings, not_checked
 from photomeasure.vision.detection import detect_sheets, grey_of
 from photomeasure.vision.locate import Scenery, locate
-from photomeasure.vision.pictures import reduced_picture, rectified_picture
-from photomeasure.vision.sheets import sheet
+from photomeasure.vision.pictures import rectified_picture, reduced_picture
+from photomeasure.vision.sheets import identities, sheet
 from photomeasure.vision.tone import estimate_tone
 
 Array = NDArray[np.float64]
@@ -43,6 +43,7 @@ Load = Callable[[PhotoEntry], Photo]
 Progress = Callable[[str], None]
 
 SHEET_PLANE = "sheet"
+_LEAST_READING_U_MM = 0.002  # no caliper reads a printed bar better than this
 
 
 def _silent(message: str) -> None:
@@ -72,6 +73,8 @@ def measure(
     that name one. progress : is told in words what happens.
     Raises PhotomeasureError, always in words a person can act on.
     """
+    _refuse_loose_ends(job)
+    check_measurements(job)
     once = _keep_last(load)
     seen = [_see(entry, once, cameras or {}, progress) for entry in job.photos]
     progress("working out where the camera stood")
@@ -86,6 +89,7 @@ def measure(
     order = [entry.name for entry in job.features]
     located.sort(key=lambda f: order.index(f.name))
     progress("working out the numbers")
+    _refuse_two_frames(job, solution)
     features_mm = place_features(located, solution, heights)
     measurements = evaluate_measurements(job, features_mm)
     return _report(job, seen, solution, features_mm, measurements, pictures, heights)
@@ -102,6 +106,50 @@ def calibrate(photos: Sequence[Photo], progress: Progress = _silent) -> Calibrat
         facts.append((photo.exif, taken))
     progress("fitting the lens")
     return calibrate_camera(sightings, facts)
+
+
+def _refuse_loose_ends(job: Job) -> None:
+    """Raise JobError, listing every fault, for what names nothing that is there."""
+    photos = {p.name for p in job.photos}
+    features = {f.name for f in job.features}
+    problems = [
+        f"Feature {f.name!r} is in photo {f.photo!r}, which the job has not. Add it or rename."
+        for f in job.features
+        if f.photo not in photos
+    ]
+    problems += [
+        f"Measurement {m.name!r} is of {name!r}, which the job has not. Add it or rename."
+        for m in job.measurements
+        for _, names in m.of
+        for name in names
+        if name not in features
+    ]
+    problems += [
+        f"Bar readings are given for sheet {p.sheet!r}, which does not exist. Copy the identity "
+        "that is printed on the sheet."
+        for p in job.prints
+        if p.sheet not in identities()
+    ]
+    if not job.measurements:
+        problems.append(
+            f"The job {job.title!r} has no measurements, so there is nothing to work out. Add "
+            "at least one feature and one measurement to its job.toml."
+        )
+    if problems:
+        raise JobError(problems)
+
+
+def _refuse_two_frames(job: Job, solution: Solution) -> None:
+    """Raise JobError where one measurement has features on two sheets."""
+    sheets = {view.photo: view.sheet for view in solution.views}
+    on = {f.name: sheets[f.photo] for f in job.features}
+    for entry in job.measurements:
+        seen = sorted({on[name] for _, names in entry.of for name in names})
+        if len(seen) > 1:
+            raise JobError(
+                f"Measurement {entry.name!r} has features on {' and '.join(seen)}; where one "
+                "sheet lies from the other is not known. Point at all of them on one sheet."
+            )
 
 
 def _keep_last(load: Load) -> Load:
@@ -143,7 +191,8 @@ def _scale(job: Job, identity: str) -> ScalePrior:
         if entry.sheet == identity:
             lengths = np.array([bar.length_mm for bar in sheet(identity).bars])
             read = np.array([entry.bar_x_mm, entry.bar_y_mm])
-            return ScalePrior(read / lengths, entry.plus_minus_mm / 2 / lengths)
+            u_mm = max(entry.plus_minus_mm / 2, _LEAST_READING_U_MM)
+            return ScalePrior(read / lengths, u_mm / lengths)
     return ScalePrior(np.ones(2), np.full(2, PRINTER_SCALE_U))
 
 

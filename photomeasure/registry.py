@@ -16,7 +16,8 @@ class Named(Protocol):
     """Anything with a name."""
 
     @property
-    def name(self) -> str: ...
+    def name(self) -> str:
+        """What it is looked up by."""
 
 
 T = TypeVar("T", bound=Named)

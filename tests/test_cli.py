@@ -11,8 +11,9 @@ import numpy as np
 import pytest
 from PIL import Image
 
-from photomeasure import cli, files
+from photomeasure import cli, files, pipeline
 from photomeasure.errors import JobError
+from photomeasure.exporters import EXPORTERS, Exporter, text
 from photomeasure.measurements import MEASUREMENTS
 from photomeasure.records.report import Verdict
 from photomeasure.records.view import CameraRecord
@@ -176,6 +177,38 @@ def test_begin_does_not_overwrite_a_job(call, tmp_path, photo):
     (tmp_path / "job.toml").write_text("title = 'mine'")
     assert call("begin", tmp_path, photo)[0] == 4
     assert tomllib.loads((tmp_path / "job.toml").read_text()) == {"title": "mine"}
+
+
+@pytest.fixture
+def made(monkeypatch, tmp_path):
+    """A job that is measured at once; what was written below the folder out."""
+    report = SimpleNamespace(decisions=())
+    monkeypatch.setattr(files, "read_job", lambda *_: SimpleNamespace(photos=()))
+    monkeypatch.setattr(pipeline, "measure", lambda *_: report)
+    monkeypatch.setattr(Exporter, "render", lambda exporter, report: b"content")
+    monkeypatch.setattr(text, "render_table", lambda *_: "the table")
+    out = tmp_path / "out"
+    return lambda: {str(p.relative_to(out)) for p in out.rglob("*") if p.is_file()}
+
+
+def test_measure_writes_stills_only_when_asked(call, made, tmp_path):
+    """Stills take long and are for videos: by default the other formats are written."""
+    words = ("measure", tmp_path / "job.toml", "--to", tmp_path / "out")
+    assert call(*words)[0] == 0
+    assert made() == {e.filename for e in EXPORTERS if e.by_default} == {
+        "report.html", "report.json", "report.csv"
+    }  # fmt: skip
+    call(*words, "--format", "png")
+    assert made() > {"stills"}
+
+
+def test_demo_writes_every_format_and_names_each_page(call, made, monkeypatch, tmp_path):
+    """The demo shows all there is, stills too, and says where to look."""
+    monkeypatch.setattr(cli, "sample_jobs", lambda: [tmp_path / "mill" / "job.toml"])
+    code, out, _ = call("demo", "--to", tmp_path / "out")
+    assert code == 0
+    assert made() == {f"mill/{e.filename}" for e in EXPORTERS}
+    assert str(tmp_path / "out" / "mill" / "report.html") in out
 
 
 def test_demo_without_sample_photos_says_where_it_looked(monkeypatch, tmp_path):

@@ -8,7 +8,7 @@ plane or a photo stay correlated.
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -101,26 +101,21 @@ def _place(image: ImageFeature, view: View, height_mm: float) -> _Placed:
 def _shape(image: ImageFeature, view: Array, height_mm: float, shift_px: float) -> Shape:
     moved = image.points_px + shift_px * image.normals_px
     points = plane_from_image(moved, view, height_mm)
-    extent = (
-        plane_from_image(image.extent_px, view, height_mm)
-        if len(image.extent_px)
-        else (image.extent_px)
-    )
+    ends = image.extent_px
+    extent = plane_from_image(ends, view, height_mm) if len(ends) else ends
     return SHAPE_KINDS[image.kind].fit(points, extent)
 
 
 def _slopes_by_view(image: ImageFeature, view: Array, height_mm: float) -> Array:
-    columns = []
-    for i, h in enumerate(_VIEW_STEPS):
-        unit = np.eye(VIEW_SIZE)[i]
-        columns.append(
-            _slope(lambda d, u=unit: _shape(image, view + d * u, height_mm, 0).numbers, h)
-        )
-    return np.column_stack(columns)
+    def slope(unit: Array, step: float) -> Array:
+        return _slope(lambda d: _shape(image, view + d * unit, height_mm, 0.0).numbers, step)
+
+    steps = zip(np.eye(VIEW_SIZE), _VIEW_STEPS, strict=True)
+    return np.column_stack([slope(unit, step) for unit, step in steps])
 
 
-def _slope(f, step: float) -> Array:  # type: ignore[no-untyped-def]
-    return np.asarray((f(step) - f(-step)) / (2 * step))
+def _slope(numbers_at: Callable[[float], Array], step: float) -> Array:
+    return np.asarray((numbers_at(step) - numbers_at(-step)) / (2 * step))
 
 
 def _mm_per_px(points_mm: Array, view: Array, height_mm: float) -> float:

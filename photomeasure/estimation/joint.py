@@ -132,16 +132,14 @@ class Unknowns:
     def beliefs(self) -> list[Belief]:
         """Everything believed beforehand, as weighted residuals by source."""
         return [
-            *(self._lens_belief(name) for name in self.lenses),
-            *(self._breathing_belief(k) for k in range(len(self.sightings))),
-            *(
-                Belief(PRINT_SCALE, self.scale(s), p.mean, np.diag(1 / p.u))
-                for s, p in self.scales.items()
-            ),
+            *(self.lens_belief(name) for name in self.lenses),
+            *(self.breathing_belief(k) for k in range(len(self.sightings))),
+            *(self.scale_belief(sheet) for sheet in self.scales),
             *(self._paper_belief(name) for name in self.papers),
         ]
 
-    def _lens_belief(self, name: str) -> Belief:
+    def lens_belief(self, name: str) -> Belief:
+        """What is believed of a lens."""
         prior = self.lenses[name]
         root = np.linalg.cholesky(np.linalg.inv(prior.covariance))
         return Belief(LENS_BELIEF, self.lens(name), prior.mean, root.T)
@@ -150,7 +148,13 @@ class Unknowns:
         count = self.papers[sheet].bumps
         return Belief(FLATNESS, self.curl(sheet), np.zeros(count), np.eye(count) / LIFT_U_MM)
 
-    def _breathing_belief(self, photo: int) -> Belief:
+    def scale_belief(self, sheet: str) -> Belief:
+        """What is believed of a sheet's print."""
+        prior = self.scales[sheet]
+        return Belief(PRINT_SCALE, self.scale(sheet), prior.mean, np.diag(1 / prior.u))
+
+    def breathing_belief(self, photo: int) -> Belief:
+        """How little a lens changes from photo to photo."""
         shift = STABILISER_U_SIDES * max(self.sightings[photo].size_px)
         return Belief(
             LENS_BELIEF,
@@ -172,3 +176,7 @@ class Belief:
     def residual(self, vector: Array) -> Array:
         """(n,) of unit variance."""
         return np.asarray(self.whitener @ (vector[self.where] - self.mean))
+
+    def strain(self, vector: Array) -> float:
+        """How many standard uncertainties the vector lies off, at most."""
+        return float(np.max(np.abs(self.residual(vector))))

@@ -7,20 +7,20 @@ contributes C Jᵀ J C, and the parts add up to C (JCGM 100, 5.1.2 in matrix for
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
 
 from photomeasure.errors import CalibrationError, PhotoError
-from photomeasure.estimation.joint import CORNERS, ScalePrior, Sighting, Unknowns
+from photomeasure.estimation.joint import CORNERS, Belief, ScalePrior, Sighting, Unknowns
 from photomeasure.estimation.levenberg import jacobian_of, minimise
 from photomeasure.estimation.paper import Paper, paper_of
 from photomeasure.estimation.priors import LensPrior
 from photomeasure.geometry.camera import image_from_space, plane_from_image
 from photomeasure.geometry.pose import pose_from_plane
-from photomeasure.records.view import Solution, View
+from photomeasure.records.view import MarkerObservation, Solution, View
 
 Array = NDArray[np.float64]
 
@@ -28,6 +28,7 @@ MODEL_U_PX = 0.02  # what print, paper and lens model leave over, at the very le
 _REJECT_SIGMA = 5.0
 _MOST_REJECTED = 0.3
 _WORST_RESIDUAL_PX = 3.0
+_WORST_STRAIN = 6.0  # standard uncertainties by which a photo may contradict what is known
 _PLACE_STEP_MM = 0.01
 
 
@@ -56,6 +57,7 @@ def estimate_views(
     unknowns = _without_outliers(unknowns, vector)
     vector = _solve(unknowns, vector, robust=False)
     _refuse_nonsense(unknowns, vector)
+    _refuse_strain(unknowns, vector)
     fit = _fit(unknowns, vector)
     return fit, _solution(fit)
 
@@ -167,7 +169,7 @@ def _without_outliers(unknowns: Unknowns, vector: Array) -> Unknowns:
     return replace(unknowns, sightings=tuple(kept))
 
 
-def _only(sighting: Sighting, good: NDArray[np.bool_]):  # type: ignore[no-untyped-def]
+def _only(sighting: Sighting, good: NDArray[np.bool_]) -> MarkerObservation:
     seen = sighting.observation
     return replace(seen, saddles_mm=seen.saddles_mm[good], saddles_px=seen.saddles_px[good])
 
@@ -195,6 +197,37 @@ def _refuse_nonsense(unknowns: Unknowns, vector: Array) -> None:
                 f"{name}: the sheet is missed by {rms:.1f} px rms; at most "
                 f"{_WORST_RESIDUAL_PX:.0f} px can be. Lay the sheet flat, keep it away from the "
                 "rim of a wide lens, and use the picture as the camera made it."
+            )
+
+
+def _refuse_strain(unknowns: Unknowns, vector: Array) -> None:
+    """Refuse photos that contradict a camera record or bar readings, however well they fit."""
+    strains = [
+        (max(belief.strain(vector) for belief in beliefs), words)
+        for beliefs, words in _stated(unknowns)
+    ]
+    worst, words = max(strains, key=lambda s: s[0])
+    if worst > _WORST_STRAIN:
+        raise CalibrationError(
+            words.format(f"by {worst:.0f} standard uncertainties; at most {_WORST_STRAIN:.0f} can be")
+        )
+
+
+def _stated(unknowns: Unknowns) -> Iterator[tuple[Sequence[Belief], str]]:
+    """What was stated of records and prints, and what to say where a photo contradicts it."""
+    for sheet in unknowns.scales:
+        yield (
+            [unknowns.scale_belief(sheet)],
+            f"Sheet {sheet}: its print, as seen, differs from what was stated {{}}. Read both "
+            "bars again, the lower one for x and the upright one for y.",
+        )
+    for k, sighting in enumerate(unknowns.sightings):
+        if unknowns.lenses[sighting.lens].known:
+            yield (
+                [unknowns.lens_belief(sighting.lens), unknowns.breathing_belief(k)],
+                f"{sighting.observation.photo}: its lens differs from the camera record {{}}. The "
+                "photo is from another camera, lens or zoom, or a bar was misread: name the right "
+                "record, or leave it out.",
             )
 
 

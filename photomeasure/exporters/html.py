@@ -14,7 +14,7 @@ from functools import cache
 
 import numpy as np
 from jinja2 import Environment, PackageLoader, StrictUndefined, Template
-from markupsafe import Markup
+from markupsafe import Markup, escape
 from numpy.typing import NDArray
 from PIL import Image
 
@@ -93,6 +93,7 @@ def render(report: Report) -> bytes:
         sign=verdict_sign,
         budget=_budget,
         ruler=_ruler,
+        with_code=_with_code,
         planes={plane.name: plane for plane in report.job.planes},
     )
     return page.encode("utf-8")
@@ -126,7 +127,7 @@ def _figure(report: Report, picture: Picture) -> _Figure:
     drawn = overlay(report, picture, text_px, room=(left + 2, top + 2, right - 2, bottom - 2))
     ground = Markup("")
     if picture.plane is not None:
-        ground = grid_svg(*grid(picture), (right, bottom), text_px)
+        ground = grid_svg(*grid(picture), (left, top, right, bottom), text_px)
     shown = {tag.badge for tag in drawn.tags}
     legend = [
         (str(n), m.name, words.figure(m.primary, report.job.unit))
@@ -199,6 +200,15 @@ def _budget(quantity: Quantity) -> list[_BudgetRow]:
         for source, u in ordered
         if u * u >= 0.0005 * total > 0
     ]
+
+
+def _with_code(text: str) -> Markup:
+    """Text in which `words of the job file` stand between backticks, escaped."""
+    pieces = text.split("`")
+    if len(pieces) % 2 == 0:
+        return escape(text)
+    marked = [Markup("<code>{}</code>").format(p) if k % 2 else p for k, p in enumerate(pieces)]
+    return Markup("").join(marked)
 
 
 def _ruler(quantity: Quantity, decision: Decision) -> Markup:

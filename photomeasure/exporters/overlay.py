@@ -91,15 +91,35 @@ def overlay(
     measurements = on_picture(report, picture, report.measurements if only is None else only)
     features = _features_on(report, picture, measurements, everything=only is None)
     height, width = picture.pixels.shape[:2]
-    strokes = [s for f in features for s in _feature_strokes(report, picture, f)]
+    strokes = _strokes(report, picture, features, measurements)
     wanted = [] if only is not None else [_letter_tag(report, picture, f) for f in features]
     for measurement in measurements:
         place = _placement(report, picture, _plane_of(report, measurement))
-        strokes += [s for shape in measurement.drawing for s in _drawn_strokes(shape, place)]
         wanted += _value_tags(report, measurement, place)
     drawn = np.vstack([np.empty((0, 2)), *(s.points_px for s in strokes)])
     tags = place_tags(wanted, room or (2.0, 2.0, width - 2.0, height - 2.0), text_px, drawn)
     return Overlay((width, height), tuple(strokes), _dots(picture, features), tags)
+
+
+def drawn_px(report: Report, picture: Picture) -> Array:
+    """(N, 2) picture px of everything that is drawn on this picture but tags."""
+    measurements = on_picture(report, picture, report.measurements)
+    features = _features_on(report, picture, measurements, everything=True)
+    strokes = _strokes(report, picture, features, measurements)
+    return np.vstack([np.empty((0, 2)), *(s.points_px for s in strokes)])
+
+
+def _strokes(
+    report: Report,
+    picture: Picture,
+    features: Sequence[Feature],
+    measurements: Sequence[Measurement],
+) -> list[Stroke]:
+    strokes = [s for f in features for s in _feature_strokes(report, picture, f)]
+    for measurement in measurements:
+        place = _placement(report, picture, _plane_of(report, measurement))
+        strokes += [s for shape in measurement.drawing for s in _drawn_strokes(shape, place)]
+    return strokes
 
 
 def grid(picture: Picture) -> tuple[tuple[Stroke, ...], tuple[tuple[float, float, str], ...]]:
@@ -161,12 +181,9 @@ def _plane_of(report: Report, measurement: Measurement) -> str:
     return report.features[measurement.features[0]].plane
 
 
-def _shows(report: Report, picture: Picture, feature: Feature) -> bool:
-    if picture.plane is None:
-        return feature.photo == picture.photo
-    sheets = {view.photo: view.sheet for view in report.solution.views}
-    same_sheet = sheets[feature.photo] == sheets[picture.photo]
-    return same_sheet and feature.plane == picture.plane
+def _shows(picture: Picture, feature: Feature) -> bool:
+    same_plane = picture.plane in (None, feature.plane)
+    return feature.photo == picture.photo and same_plane
 
 
 def on_picture(
@@ -175,7 +192,7 @@ def on_picture(
     """The measurements with a feature that this picture shows."""
     return [
         m for m in measurements
-        if m.features and any(_shows(report, picture, report.features[f]) for f in m.features)
+        if m.features and any(_shows(picture, report.features[f]) for f in m.features)
     ]  # fmt: skip
 
 
@@ -184,7 +201,7 @@ def _features_on(
 ) -> list[Feature]:
     used = {name for m in measurements for name in m.features}
     features = [f for f in report.features.features if everything or f.name in used]
-    return [f for f in features if _shows(report, picture, f)]
+    return [f for f in features if _shows(picture, f)]
 
 
 def _feature_strokes(report: Report, picture: Picture, feature: Feature) -> list[Stroke]:

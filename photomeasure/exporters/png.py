@@ -12,16 +12,13 @@ import re
 import textwrap
 from collections.abc import Sequence
 from dataclasses import replace
-from functools import cache
-from importlib.util import find_spec
-from pathlib import Path
 
 import numpy as np
 from numpy.typing import NDArray
-from PIL import Image, ImageDraw, ImageFont
+from PIL import Image
 
-from photomeasure.errors import ExportError
 from photomeasure.exporters import words
+from photomeasure.exporters.canvas import Canvas, Colour, text_width
 from photomeasure.exporters.crop import crop_box
 from photomeasure.exporters.overlay import (
     Overlay,
@@ -34,28 +31,28 @@ from photomeasure.exporters.overlay import (
 )
 from photomeasure.exporters.svg import arrow_heads
 from photomeasure.exporters.tags import Tag
-from photomeasure.records.report import Measurement, Picture, Report
+from photomeasure.records.report import Decision, Measurement, Picture, Report
 
 FRAME_PX = (1920, 1080)
 MARGIN_PX = (96, 54)
 CALLOUT_PX = 40
 TITLE_PX = 62
 _SMALL_PX = 40
-_LEAST_PANEL_PX = 560
+_LEAST_PANEL_PX = 660
 _MOST_CALLOUTS = 3
 
 _GROUND = (21, 23, 26)
 _PAPER = (255, 248, 236)
 _ACCENT = (255, 122, 61)
 _QUIET = (190, 184, 172)
-_STYLES: dict[str, tuple[tuple[int, int, int], int]] = {
+_STYLES: dict[str, tuple[Colour, int]] = {
     "feature": (_PAPER, 3),
     "dimension": (_ACCENT, 5),
     "construction": (_ACCENT, 3),
-    "alternative": (_PAPER, 2),
     "grid": ((120, 140, 156), 1),
     "grid-fifty": ((60, 88, 110), 2),
 }
+"""How each role is drawn; other edges that fit too are left to the page."""
 
 
 def render(report: Report) -> dict[str, bytes]:
@@ -81,9 +78,13 @@ def render_still(
     room = (left + MARGIN_PX[0], top + inset, right - 8, bottom - inset)
     drawn = overlay(report, fitted, CALLOUT_PX, measurements, room)
     frame = Image.new("RGB", FRAME_PX, _GROUND)
-    frame.paste(_annotated(fitted, drawn).crop((left, top, right, bottom)), (0, above))
-    _panel(ImageDraw.Draw(frame), right - left + 48, report, picture, measurements)
-    return np.asarray(frame)
+    shown = Image.fromarray(fitted.pixels).crop((left, top, right, bottom))
+    frame.paste(shown, (0, above))
+    canvas = Canvas(frame)
+    _draw_on(canvas, fitted, drawn, np.array([-left, above - top], float))
+    _mask(canvas, right - left, above)
+    _panel(canvas, right - left + 48, report, picture, measurements)
+    return np.asarray(canvas.finished())
 
 
 def fitted_picture(report: Report, picture: Picture) -> Picture:
@@ -97,125 +98,120 @@ def fitted_picture(report: Report, picture: Picture) -> Picture:
     return replace(picture, pixels=pixels, scale=picture.scale * size[0] / width)
 
 
-def _annotated(picture: Picture, drawn: Overlay) -> Image.Image:
-    image = Image.fromarray(picture.pixels)
-    draw = ImageDraw.Draw(image)
+def _draw_on(canvas: Canvas, picture: Picture, drawn: Overlay, shift: NDArray[np.float64]) -> None:
+    """Grid, strokes, arrow heads, then tags. shift : from picture px to frame px."""
     if picture.plane is not None:
         for line in grid(picture)[0]:
-            _stroke(draw, line)
-    for stroke in drawn.strokes:
+            _stroke(canvas, line, shift)
+    strokes = [s for s in drawn.strokes if s.role in _STYLES]
+    for stroke in strokes:
         if stroke.role in ("feature", "dimension"):
-            _line(draw, stroke, _GROUND, _STYLES[stroke.role][1] + 4)
-    for stroke in drawn.strokes:
-        _stroke(draw, stroke)
+            canvas.line(stroke.points_px + shift, _GROUND, _STYLES[stroke.role][1] + 4)
+    for stroke in strokes:
+        _stroke(canvas, stroke, shift)
         if stroke.arrows:
-            for head in arrow_heads(stroke.points_px, 26):
-                draw.polygon(_pairs(head), fill=_ACCENT, outline=_GROUND)
+            for head in arrow_heads(stroke.points_px + shift, 26):
+                canvas.polygon(head, _ACCENT, _GROUND)
     for tag in drawn.tags:
         if tag.role == "value":
-            _tag(draw, tag)
-    return image
+            _tag(canvas, tag, shift)
 
 
-def _stroke(draw: ImageDraw.ImageDraw, stroke: Stroke) -> None:
+def _stroke(canvas: Canvas, stroke: Stroke, shift: NDArray[np.float64]) -> None:
     colour, width = _STYLES[stroke.role]
-    if stroke.role not in ("construction", "alternative"):
-        _line(draw, stroke, colour, width)
+    chain = stroke.points_px + shift
+    if stroke.role != "construction":
+        canvas.line(chain, colour, width)
         return
-    for k in range(0, len(stroke.points_px) - 1, 2):
-        draw.line(_pairs(stroke.points_px[k : k + 2]), fill=colour, width=width)
+    for k in range(0, len(chain) - 1, 2):
+        canvas.line(chain[k : k + 2], colour, width)
 
 
-def _line(
-    draw: ImageDraw.ImageDraw, stroke: Stroke, colour: tuple[int, int, int], width: int
-) -> None:
-    draw.line(_pairs(stroke.points_px), fill=colour, width=width, joint="curve")
+def _mask(canvas: Canvas, right: int, above: int) -> None:
+    """Cover what was drawn past the picture's borders."""
+    width, height = FRAME_PX
+    canvas.box((right, 0, width, height), _GROUND)
+    if above > 0:
+        canvas.box((0, 0, width, above), _GROUND)
+        canvas.box((0, height - above, width, height), _GROUND)
 
 
-def _pairs(points_px: NDArray[np.float64]) -> list[tuple[float, float]]:
-    """Pillow counts from pixel centres, an overlay from the corner."""
-    return [(float(x) - 0.5, float(y) - 0.5) for x, y in points_px]
+def _tag(canvas: Canvas, tag: Tag, shift: NDArray[np.float64]) -> None:
+    corners = np.reshape(tag.box, (2, 2)) + shift
+    anchor = np.array(tag.anchor_px) + shift
+    (x0, y0), (x1, y1) = corners
+    middle = float(y0 + y1) / 2
+    canvas.line([_place(anchor), _place(np.clip(anchor, *corners))], _PAPER, 3)
+    canvas.disc(_place(anchor), 6, _PAPER)
+    canvas.box((x0, y0, x1, y1), _GROUND, _PAPER, 10)
+    _badge(canvas, tag.badge, (x0 + CALLOUT_PX * 0.95, middle))
+    canvas.text((x0 + CALLOUT_PX * 1.9, middle), tag.text, CALLOUT_PX, _PAPER, "lm")
 
 
-def _tag(draw: ImageDraw.ImageDraw, tag: Tag) -> None:
-    x0, y0, x1, y1 = tag.box
-    middle = (y0 + y1) / 2
-    near = min(max(tag.anchor_px[0], x0), x1), min(max(tag.anchor_px[1], y0), y1)
-    draw.line([tag.anchor_px, near], fill=_PAPER, width=3)
-    draw.rounded_rectangle(tag.box, 10, fill=_GROUND, outline=_PAPER, width=2)
-    _badge(draw, tag.badge, (x0 + CALLOUT_PX * 0.95, middle))
-    at = (x0 + CALLOUT_PX * 1.9, middle)
-    draw.text(at, tag.text, fill=_PAPER, font=_font(CALLOUT_PX), anchor="lm")
+def _place(point: NDArray[np.float64]) -> tuple[float, float]:
+    return float(point[0]), float(point[1])
 
 
-def _badge(draw: ImageDraw.ImageDraw, text: str, at: tuple[float, float]) -> None:
-    radius = CALLOUT_PX * 0.66
-    draw.ellipse([at[0] - radius, at[1] - radius, at[0] + radius, at[1] + radius], fill=_ACCENT)
-    draw.text(at, text, fill=_GROUND, font=_font(CALLOUT_PX), anchor="mm")
+def _badge(canvas: Canvas, text: str, at: tuple[float, float]) -> None:
+    canvas.disc(at, CALLOUT_PX * 0.66, _ACCENT)
+    canvas.text(at, text, CALLOUT_PX, _GROUND, "mm")
 
 
 def _panel(
-    draw: ImageDraw.ImageDraw,
+    canvas: Canvas,
     x: int,
     report: Report,
     picture: Picture,
     measurements: Sequence[Measurement],
 ) -> None:
-    y = _lines(draw, report.job.title, (x, MARGIN_PX[1]), TITLE_PX, colour=_PAPER, most=3) + 12
-    place = f"measured {report.job.position}" if report.job.position else picture_title(picture)
-    y = _lines(draw, place, (x, y), _SMALL_PX, colour=_QUIET, most=2) + 30
+    y = _lines(canvas, report.job.title, (x, MARGIN_PX[1]), TITLE_PX, colour=_PAPER, most=4) + 12
+    place = report.job.position or picture_title(picture)
+    y = _lines(canvas, place, (x, y), _SMALL_PX, colour=_QUIET, most=3) + 30
     for measurement in measurements:
         number = str(numbers(report)[measurement.name])
-        _badge(draw, number, (x + CALLOUT_PX * 0.66, y + CALLOUT_PX * 0.62))
-        y = _lines(draw, measurement.name, (x + 70, y), CALLOUT_PX, colour=_PAPER, most=2)
-        y = _lines(
-            draw, _outcome(measurement, report), (x + 70, y), _SMALL_PX, colour=_QUIET, most=2
-        )
+        _badge(canvas, number, (x + CALLOUT_PX * 0.66, y + CALLOUT_PX * 0.62))
+        y = _lines(canvas, measurement.name, (x + 70, y), CALLOUT_PX, colour=_PAPER, most=2)
+        for outcome in _outcomes(measurement, report):
+            y = _lines(canvas, outcome, (x + 70, y), _SMALL_PX, colour=_QUIET, most=3)
         y += 22
     foot = FRAME_PX[1] - MARGIN_PX[1] - _SMALL_PX
-    draw.text((x, foot), "± 95 % interval", fill=_QUIET, font=_font(_SMALL_PX))
+    if y <= foot:
+        canvas.text((x, foot), "± spans a 95 % interval", _SMALL_PX, _QUIET)
 
 
-def _outcome(measurement: Measurement, report: Report) -> str:
+def _outcomes(measurement: Measurement, report: Report) -> list[str]:
+    """One line a rule that can fail; advice only where there is no such rule."""
     decisions = words.decisions_of(measurement.primary, report)
-    return "; ".join(words.verdict_words(d) for d in decisions) or "not judged"
+    judging = [d for d in decisions if d.rule.can_fail]
+    return [_outcome(d) for d in judging or decisions] or ["not judged"]
+
+
+def _outcome(decision: Decision) -> str:
+    return f"{words.verdict_words(decision)} ({words.limit_words(decision.rule)})"
 
 
 def _lines(
-    draw: ImageDraw.ImageDraw,
+    canvas: Canvas,
     text: str,
     at: tuple[float, float],
     size: int,
     *,
-    colour: tuple[int, int, int],
+    colour: Colour,
     most: int,
 ) -> float:
     """Write wrapped text, at most so many lines; the y where the next may begin."""
-    font = _font(size)
     room = FRAME_PX[0] - MARGIN_PX[0] - at[0]
-    fits = max(4, int(room / (font.getlength("abcdefghijklmno") / 15)))
+    fits = max(4, int(room / (text_width("abcdefghijklmno", size) / 15)))
     rows = textwrap.wrap(text, fits, max_lines=most, placeholder=" …") or [""]
     for k, row in enumerate(rows):
-        draw.text((at[0], at[1] + k * size * 1.22), row, fill=colour, font=font)
+        canvas.text((at[0], at[1] + k * size * 1.22), row, size, colour)
     return at[1] + len(rows) * size * 1.22
 
 
-@cache
-def _font(size: int) -> ImageFont.FreeTypeFont:
-    """The sans serif that comes with the plotting library, found without importing it."""
-    spec = find_spec("matplotlib")
-    folder = Path(spec.origin).parent if spec and spec.origin else Path()
-    path = folder / "mpl-data" / "fonts" / "ttf" / "DejaVuSans.ttf"
-    try:
-        return ImageFont.truetype(str(path), size)
-    except OSError as error:
-        raise ExportError(
-            f"The font {path.name} is not in the installed matplotlib. Install it again."
-        ) from error
-
-
 def _slug(picture: Picture) -> str:
-    name = f"photo-{picture.photo}" if picture.plane is None else f"plane-{picture.plane}"
+    name = f"photo-{picture.photo}"
+    if picture.plane is not None:
+        name = f"plane-{picture.plane}-from-{picture.photo}"
     return re.sub(r"[^a-z0-9]+", "-", name.lower()).strip("-")
 
 

@@ -66,13 +66,19 @@ def overlay_svg(overlay: Overlay, text_px: float) -> Markup:
 def grid_svg(
     strokes: Sequence[Stroke],
     texts: Sequence[tuple[float, float, str]],
-    size_px: tuple[int, int],
+    box: tuple[int, int, int, int],
     text_px: float,
 ) -> Markup:
-    """The mm grid with figures along the lower and the left rim."""
+    """The mm grid with figures along the lower and the left rim of the part that is shown.
+
+    box : left, top, right, bottom of that part in px.
+    """
+    left, top, right, bottom = box
     parts = [_stroke(s, s.role) for s in strokes]
     for x, y, text in texts:
-        at_x, at_y = (text_px * 0.3, y - 5) if x < 0 else (x + 5, size_px[1] - text_px * 0.4)
+        if not (left < x < right - 2 * text_px or top + text_px < y < bottom - 2 * text_px):
+            continue
+        at_x, at_y = (left + text_px * 0.3, y - 5) if x < 0 else (x + 5, bottom - text_px * 0.4)
         parts.append(
             Markup('<text class="grid-text" x="{:.1f}" y="{:.1f}" font-size="{:.1f}">{}</text>')
             .format(at_x, at_y, text_px * 0.8, text)

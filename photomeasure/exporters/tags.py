@@ -16,7 +16,10 @@ Box = tuple[float, float, float, float]
 _DIRECTIONS = tuple(np.radians([35, -35, 145, -145, 0, 180, 90, -90]))
 _STEPS = (1.6, 2.6, 3.8, 5.2, 7.0)
 _WIDTHS = {"m": 0.98, " ": 0.32, ".": 0.32, "°": 0.5, "±": 0.84}  # em, of a wide sans serif
+_OVERLAP_COST = 4.0  # for each px² of another tag or anchor that is hidden
 _POINT_COST = 0.05  # of a square text high, for each point of the drawing that is hidden
+_CROSSING_COST = 8.0  # the same, for each point of a leader that crosses a tag
+_LEADER_POINTS = 9
 _LETTER_STEPS = (0.9, 1.5, 2.4)
 
 
@@ -41,10 +44,17 @@ def place_tags(tags: Sequence[Tag], room: Box, text_px: float, drawn_px: Array) 
     drawn_px : (N, 2) points of the drawing, which a box should not hide.
     """
     placed: list[Tag] = []
+    leaders = np.empty((0, 2))
     for tag in sorted(tags, key=lambda t: ("value", "detail", "feature").index(t.role)):
         candidates = _candidates(tag, room, text_px)
         taken = [p.box for p in placed] + [_spot(t.anchor_px, text_px) for t in tags]
-        box = min(candidates, key=lambda c: _hidden(c, taken, drawn_px, text_px))
+        drawn = np.vstack([drawn_px, leaders])
+        costs = [
+            _hidden(box, taken, drawn, text_px) + _crossed(tag, box, placed, text_px)
+            for box in candidates
+        ]
+        box = candidates[int(np.argmin(costs))]
+        leaders = np.vstack([leaders, _leader(tag, box)])
         placed.append(replace(tag, box=box))
     return tuple(placed)
 
@@ -75,10 +85,26 @@ def _held(value: float, low: float, high: float) -> float:
 
 def _hidden(box: Box, taken: Sequence[Box], drawn_px: Array, text_px: float) -> float:
     """How much a box would hide, as an area in px²; later candidates lie farther off."""
-    x, y = drawn_px[:, 0], drawn_px[:, 1]
-    inside = (x > box[0]) & (x < box[2]) & (y > box[1]) & (y < box[3])
+    inside = _within(drawn_px, box)
     common = sum(_common_area(box, other) for other in taken)
-    return common + _POINT_COST * text_px**2 * float(np.count_nonzero(inside))
+    return _OVERLAP_COST * common + _POINT_COST * text_px**2 * float(np.count_nonzero(inside))
+
+
+def _leader(tag: Tag, box: Box) -> Array:
+    """(N, 2) points of the line from what a tag names to its box."""
+    anchor = np.array(tag.anchor_px)
+    near = np.clip(anchor, box[:2], box[2:])
+    return np.asarray(anchor + np.linspace(0.15, 1.0, _LEADER_POINTS)[:, None] * (near - anchor))
+
+
+def _crossed(tag: Tag, box: Box, placed: Sequence[Tag], text_px: float) -> float:
+    """How much of other tags the leader of this one would cross out, as an area in px²."""
+    inside = sum(np.count_nonzero(_within(_leader(tag, box), other.box)) for other in placed)
+    return _CROSSING_COST * text_px**2 * float(inside)
+
+
+def _within(points: Array, box: Box) -> NDArray[np.bool_]:
+    return np.asarray(np.all((points > box[:2]) & (points < box[2:]), axis=1))
 
 
 def _spot(at: tuple[float, float], text_px: float) -> Box:

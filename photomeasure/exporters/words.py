@@ -42,8 +42,8 @@ def verdict_words(decision: Decision) -> str:
 def figure(quantity: Quantity, job_unit: str) -> str:
     """Value ± U in the job's unit (lengths) or degrees."""
     if quantity.unit == "deg":
-        return format_angle(quantity.value, quantity.expanded)
-    return format_length(quantity.value, quantity.expanded, job_unit)
+        return _with_minus(format_angle(quantity.value, quantity.expanded))
+    return _with_minus(format_length(quantity.value, quantity.expanded, job_unit))
 
 
 def second_figure(quantity: Quantity, job_unit: str) -> str:
@@ -58,7 +58,7 @@ def interval_words(quantity: Quantity) -> str:
     """The 95 % interval and how it was found."""
     digits, sign = max(0, decimals(quantity.expanded)), _UNIT_SIGNS[quantity.unit]
     low, high = (f"{end:.{digits}f}{sign}" for end in quantity.interval)
-    return f"95 % interval {low} to {high} ({coverage_words(quantity)})"
+    return _with_minus(f"95 % interval {low} to {high} ({coverage_words(quantity)})")
 
 
 def coverage_words(quantity: Quantity) -> str:
@@ -178,7 +178,12 @@ def _measured(check: Check, report: Report) -> str:
 
 
 def _signed(value: float) -> str:
-    return f"{value:+.2f}".replace("-", "−")
+    return _with_minus(f"{value:+.2f}")
+
+
+def _with_minus(figures: str) -> str:
+    """Figures with a minus sign, as long as the plus and digits, where they have a hyphen."""
+    return figures.replace("-", "−")
 
 
 def _worst_first(decisions: list[Decision]) -> tuple[Decision, ...]:

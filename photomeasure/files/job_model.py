@@ -44,6 +44,8 @@ from photomeasure.uncertainty.notation import MM_PER_INCH, parse_length_mm
 SHEET_PLANE = "sheet"
 LIMITS_IN = ("mm", "in", "deg")
 BAR_RANGE_MM = (120.0, 180.0)  # the bars are 150 mm as designed
+FARTHEST_MM = 1000.0  # a plane beyond is a slip of the unit
+WIDEST_MM = 100.0  # so is a doubt beyond
 NUMBER_OR_TEXT = {"anyOf": [{"type": "number"}, {"type": "string"}]}
 
 
@@ -104,7 +106,13 @@ Line = Annotated[str, Field(max_length=300), AfterValidator(_one_line)]
 Text = Annotated[str, Field(max_length=10_000)]
 Length = Annotated[float, BeforeValidator(_length_mm), WithJsonSchema(NUMBER_OR_TEXT)]
 PlusMinus = Annotated[
-    float, BeforeValidator(_length_mm), Field(ge=0), WithJsonSchema(NUMBER_OR_TEXT)
+    float, BeforeValidator(_length_mm), Field(ge=0, le=WIDEST_MM), WithJsonSchema(NUMBER_OR_TEXT)
+]
+Height = Annotated[
+    float,
+    BeforeValidator(_length_mm),
+    Field(ge=-FARTHEST_MM, le=FARTHEST_MM),
+    WithJsonSchema(NUMBER_OR_TEXT),
 ]
 BarReading = Annotated[
     float,
@@ -192,7 +200,7 @@ class PlaneTable(Table):
     """A plane on which features lie, level with the sheet."""
 
     name: Name = Field(description="What features call this plane.")
-    height: Length = Field(description="Height above the paper, at right angles to it, mm.")
+    height: Height = Field(description="Height above the paper, at right angles to it, mm.")
     plus_minus: PlusMinus = Field(0.2, description="How far the height may be off (95 %), mm.")
 
     @field_validator("name")

@@ -9,7 +9,6 @@ from __future__ import annotations
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.spatial.transform import Rotation
 
 from photomeasure.errors import GeometryError
 
@@ -20,8 +19,32 @@ _CONVERGED = 1e-10
 
 
 def rotation_matrix(rotation_vector: Array) -> Array:
-    """(3, 3) from a rotation vector in rad (Rodrigues)."""
-    return np.asarray(Rotation.from_rotvec(rotation_vector).as_matrix())
+    """(3, 3) from a rotation vector in rad (Rodrigues' formula)."""
+    angle = float(np.linalg.norm(rotation_vector))
+    x, y, z = rotation_vector
+    cross = np.array([[0.0, -z, y], [z, 0.0, -x], [-y, x, 0.0]])
+    # sin(a)/a and (1 - cos(a))/a², both finite at 0.
+    first = float(np.sinc(angle / np.pi))
+    second = 0.5 * float(np.sinc(angle / (2 * np.pi))) ** 2
+    return np.eye(3) + first * cross + second * (cross @ cross)
+
+
+def rotation_vector(matrix: Array) -> Array:
+    """(3,) rotation vector in rad of a (3, 3) rotation, half turns included.
+
+    By the unit quaternion, the eigenvector of a symmetric matrix (Bar-Itzhack 2000).
+    """
+    m = matrix
+    skew = np.array([m[2, 1] - m[1, 2], m[0, 2] - m[2, 0], m[1, 0] - m[0, 1]])
+    trace = float(np.trace(m))
+    k = np.block([[m + m.T - trace * np.eye(3), skew[:, None]], [skew[None, :], trace]])
+    quaternion = np.linalg.eigh(k)[1][:, -1]
+    quaternion = quaternion if quaternion[3] >= 0 else -quaternion
+    sine = float(np.linalg.norm(quaternion[:3]))
+    if sine < 1e-15:
+        return np.zeros(3)
+    angle = 2 * float(np.arctan2(sine, quaternion[3]))
+    return np.asarray(angle / sine * quaternion[:3])
 
 
 def distort(normal: Array, camera: Array) -> Array:
@@ -55,13 +78,13 @@ def undistort(distorted: Array, camera: Array) -> Array:
         step = float(np.max(np.abs(new - normal), initial=0.0))
         normal = new
         if step < _CONVERGED:
-            return normal
+            return np.asarray(normal)
     if not np.isfinite(step) or step > 1e-6:
         raise GeometryError(
             "The lens model folds back at the edge of this picture. "
             "Keep the part nearer to the middle, or use a camera record."
         )
-    return normal
+    return np.asarray(normal)
 
 
 def image_from_space(points_mm: Array, view: Array) -> Array:
@@ -71,7 +94,7 @@ def image_from_space(points_mm: Array, view: Array) -> Array:
     depth = in_camera[:, 2:]
     if np.any(depth <= 0):
         raise GeometryError("A point lies behind the camera. Check heights and clicks.")
-    return distort(in_camera[:, :2] / depth, camera) * camera[0] + camera[1:3]
+    return np.asarray(distort(in_camera[:, :2] / depth, camera) * camera[0] + camera[1:3])
 
 
 def image_from_plane(points_mm: Array, view: Array, height_mm: float) -> Array:
@@ -95,7 +118,7 @@ def plane_from_image(points_px: Array, view: Array, height_mm: float) -> Array:
         raise GeometryError(
             "A point lies above the horizon of its plane. Check the plane's height and the click."
         )
-    return centre[:2] + rays[:, :2] * distance[:, None]
+    return np.asarray(centre[:2] + rays[:, :2] * distance[:, None])
 
 
 def camera_centre(view: Array) -> Array:

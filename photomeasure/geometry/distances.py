@@ -12,7 +12,6 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.spatial.distance import cdist
 
 Array = NDArray[np.float64]
 
@@ -61,7 +60,8 @@ def polyline_polyline(a: Array, b: Array) -> Closest:
     """
     starts_a, ends_a = _segments(np.asarray(a, float))
     starts_b, ends_b = _segments(np.asarray(b, float))
-    between = cdist((starts_a + ends_a) / 2, (starts_b + ends_b) / 2)
+    apart = (starts_a + ends_a)[:, None] / 2 - (starts_b + ends_b)[None] / 2
+    between = np.linalg.norm(apart, axis=2)
     reach = np.add.outer(
         np.linalg.norm(ends_a - starts_a, axis=1), np.linalg.norm(ends_b - starts_b, axis=1)
     )

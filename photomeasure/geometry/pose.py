@@ -4,9 +4,8 @@ from __future__ import annotations
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.spatial.transform import Rotation
 
-from photomeasure.geometry.camera import undistort
+from photomeasure.geometry.camera import rotation_vector, undistort
 from photomeasure.geometry.homography import estimate_homography
 
 Array = NDArray[np.float64]
@@ -25,4 +24,4 @@ def pose_from_plane(points_mm: Array, points_px: Array, camera: Array) -> Array:
     third = np.cross(columns[0], columns[1])
     u, _, vt = np.linalg.svd(np.column_stack([columns[0], columns[1], third]))
     rotation = u @ np.diag([1.0, 1.0, np.linalg.det(u @ vt)]) @ vt
-    return np.concatenate([Rotation.from_matrix(rotation).as_rotvec(), columns[2]])
+    return np.concatenate([rotation_vector(rotation), columns[2]])

@@ -16,16 +16,19 @@ Array = NDArray[np.float64]
 
 
 class Angle:
-    """The angle between two edges as lines, 0° to 90°."""
+    """The angle at the corner between two edges, 0° to 180°.
+
+    Each edge is taken to run from the corner to its farther end, so that a right angle is
+    an angle like any other and not the end of a scale.
+    """
 
     name = "angle"
-    summary = "Angle between two straight edges, 0° to 90°."
+    summary = "Angle between two straight edges at the corner where they meet, 0° to 180°."
     needs = (
         Need("edge_a", ("edge",), "Point at the first straight edge."),
         Need("edge_b", ("edge",), "Point at the second straight edge."),
     )
-    # Folded at 0° and 90°, where it is not Gaussian.
-    monte_carlo = True
+    monte_carlo = False
     one_plane = False
 
     def outputs(self, features: Shapes) -> tuple[Output, ...]:
@@ -34,9 +37,9 @@ class Angle:
 
     def evaluate(self, features: Shapes) -> dict[str, float]:
         """The angle in degrees."""
-        a, b = _along(features, "edge_a"), _along(features, "edge_b")
+        a, b = _from_corner(features)
         cross, dot = float(a[0] * b[1] - a[1] * b[0]), float(a @ b)
-        return {"angle": float(np.degrees(np.arctan2(abs(cross), abs(dot))))}
+        return {"angle": float(np.degrees(np.arctan2(abs(cross), dot)))}
 
     def remarks(self, features: Shapes, values: Mapping[str, float]) -> tuple[str, ...]:
         """The supplement, which is meant as often."""
@@ -50,7 +53,7 @@ class Angle:
         except GeometryError:
             return (DrawnLabel(pair((a.mean(axis=0) + b.mean(axis=0)) / 2), "angle"),)
         radius = 0.5 * min(_farthest(a, corner), _farthest(b, corner))
-        start, end = _acute_arc(a, b, corner)
+        start, end = _arc(features)
         middle = np.radians((start + end) / 2)
         label = corner + radius * np.array([np.cos(middle), np.sin(middle)])
         return (
@@ -60,26 +63,34 @@ class Angle:
         )
 
 
-def _along(features: Shapes, role: str) -> Array:
-    ends = only(features, role, Edge).ends
-    along = np.asarray(ends[1] - ends[0])
-    if not np.any(along):
-        raise GeometryError(f"{role!r} has no length, so no direction. Point at more of it.")
-    return along
+def _from_corner(features: Shapes) -> tuple[Array, Array]:
+    """Directions (2,) of both edges away from where they meet; of parallel ones as given."""
+    a, b = only(features, "edge_a", Edge).ends, only(features, "edge_b", Edge).ends
+    for role, ends in (("edge_a", a), ("edge_b", b)):
+        if not np.any(ends[1] - ends[0]):
+            raise GeometryError(f"{role!r} has no length, so no direction. Point at more of it.")
+    try:
+        corner = line_intersection(a[0], a[1] - a[0], b[0], b[1] - b[0])
+    except GeometryError:
+        along = b[1] - b[0]
+        return a[1] - a[0], along * (1.0 if float(along @ (a[1] - a[0])) >= 0 else -1.0)
+    return _away(a, corner), _away(b, corner)
+
+
+def _away(ends: Array, corner: Array) -> Array:
+    """(2,) along the edge, towards its end that is farther from the corner."""
+    nearer, farther = np.argsort(np.linalg.norm(ends - corner, axis=1))
+    return np.asarray(ends[farther] - ends[nearer])
 
 
 def _farthest(ends: Array, corner: Array) -> float:
     return float(np.max(np.linalg.norm(ends - corner, axis=1)))
 
 
-def _acute_arc(a: Array, b: Array, corner: Array) -> tuple[float, float]:
-    """Start and end in degrees, anticlockwise, of the acute arc on the side of edge a."""
-    toward = a[np.argmax(np.linalg.norm(a - corner, axis=1))] - corner
-    along = b[1] - b[0]
-    if float(along @ toward) < 0:
-        along = -along
-    first = float(np.degrees(np.arctan2(toward[1], toward[0])))
-    second = float(np.degrees(np.arctan2(along[1], along[0])))
+def _arc(features: Shapes) -> tuple[float, float]:
+    """Start and end in degrees, anticlockwise, of the arc between both edges."""
+    a, b = _from_corner(features)
+    first, second = (float(np.degrees(np.arctan2(d[1], d[0]))) for d in (a, b))
     turn = (second - first + 180) % 360 - 180
     return (first, first + turn) if turn >= 0 else (first + turn, first)
 

@@ -86,13 +86,13 @@ class BoltCircle:
         """How far the holes are from equal spacing, and what three holes cannot show."""
         pattern = _pattern(features)
         count = len(pattern.angles_deg)
-        turns = np.sort(np.mod(pattern.angles_deg - pattern.angles_deg[0], 360.0))
+        turns = np.sort(np.append(0.0, pattern.angles_deg[1:]))
         steps = np.diff(np.append(turns, 360.0))
         off = float(np.max(np.abs(steps - 360.0 / count)))
         across = float(np.radians(off)) * pattern.radius
         said = [
-            f"{count} holes at equal spacing would be {360 / count:.2f}° apart; the farthest "
-            f"from it is off by {off:.2f}°, {across:.2f} mm along the circle."
+            f"{count} holes at equal spacing would be {360 / count:.2f}° apart; the step "
+            f"farthest from that is off by {off:.2f}°, {across:.2f} mm along the circle."
         ]
         if count == 3:
             said.append(
@@ -101,7 +101,10 @@ class BoltCircle:
         return tuple(said)
 
     def draw(self, features: Shapes, values: Mapping[str, float]) -> tuple[DrawnShape, ...]:
-        """The bolt circle dashed, its diameter through the first hole, and the holes."""
+        """The bolt circle dashed, its diameter through the first hole, and the holes.
+
+        The label stands on the circle, halfway from the first hole to the next.
+        """
         pattern = _pattern(features)
         centre = pattern.centre
         toward = _centres(features)[0] - centre
@@ -115,8 +118,15 @@ class BoltCircle:
             DrawnCircle(pair(centre), pattern.radius, dashed=True),
             *marks,
             DrawnSegment(pair(centre - toward), pair(centre + toward), arrows=True),
-            DrawnLabel(pair(centre), "diameter"),
+            DrawnLabel(pair(_between_holes(pattern, toward)), "diameter"),
         )
+
+
+def _between_holes(pattern: _Pattern, toward: Array) -> Array:
+    """A point of the circle with a hole on either side. toward : centre to the first hole."""
+    step = np.radians(np.min(pattern.angles_deg[1:])) / 2
+    turn = np.array([[np.cos(step), -np.sin(step)], [np.sin(step), np.cos(step)]])
+    return np.asarray(pattern.centre + turn @ toward)
 
 
 def _centres(features: Shapes) -> Array:

@@ -6,10 +6,11 @@ from collections.abc import Mapping
 
 import numpy as np
 
-from photomeasure.measurements.kind import Need, Output, Shapes, only
+from photomeasure.measurements.kind import Need, Output, Shapes, only, pair
 from photomeasure.records.shapes import Circle, DrawnLabel, DrawnSegment, DrawnShape
 
 _SHORT_ARC_DEG = 90.0
+_FALL_RAD = np.radians(20.0)
 
 
 class Diameter:
@@ -40,9 +41,12 @@ class Diameter:
         )
 
     def draw(self, features: Shapes, values: Mapping[str, float]) -> tuple[DrawnShape, ...]:
-        """A dimension line across the circle, rising at 45°."""
+        """A dimension line across the circle, falling at 20°, its label at the lower end.
+
+        Bolt circles are drawn through their holes, which seldom lie in that direction.
+        """
         circle = only(features, "circle", Circle)
-        reach = circle.radius * np.sqrt(0.5)
-        x, y = (float(value) for value in circle.centre)
-        ends = (x - reach, y - reach), (x + reach, y + reach)
-        return DrawnSegment(*ends, arrows=True), DrawnLabel((x, y), "diameter")
+        reach = circle.radius * np.array([np.cos(_FALL_RAD), -np.sin(_FALL_RAD)])
+        low = pair(circle.centre + reach)
+        line = DrawnSegment(pair(circle.centre - reach), low, arrows=True)
+        return line, DrawnLabel(low, "diameter")

@@ -30,7 +30,7 @@ class Distance:
         Need("b", _KINDS, "Point at the second point or circle."),
     )
     # A distance near zero is never below it, so it is not Gaussian.
-    monte_carlo = True
+    monte_carlo = False
     one_plane = False
 
     def outputs(self, features: Shapes) -> tuple[Output, ...]:

@@ -12,7 +12,7 @@ from collections.abc import Mapping
 import numpy as np
 from numpy.typing import NDArray
 
-from photomeasure.errors import GeometryError
+from photomeasure.errors import GeometryError, JobError
 from photomeasure.measurements import MEASUREMENTS
 from photomeasure.measurements.kind import (
     MeasurementKind,
@@ -51,15 +51,26 @@ def evaluate_measurements(job: Job, features: Features) -> tuple[Measurement, ..
     Raises JobError for features that do not fit a kind, GeometryError where they define
     no result.
     """
+    check_measurements(job)
     return tuple(_evaluate(entry, features) for entry in job.measurements)
+
+
+def check_measurements(job: Job) -> None:
+    """Raise JobError where a measurement's features cannot serve it; needs no photo."""
+    entries = {f.name: f for f in job.features}
+    for asked in job.measurements:
+        kind = MEASUREMENTS[asked.kind]
+        given = {role: [entries[name].kind for name in names] for role, names in asked.of}
+        check_needs(kind, asked.name, given)
+        _refuse_twice(asked)
+        names = [name for _, group in asked.of for name in group]
+        check_planes(kind, asked.name, {name: entries[name].plane for name in names})
 
 
 def _evaluate(entry: MeasurementEntry, features: Features) -> Measurement:
     kind = MEASUREMENTS[entry.kind]
     used = {role: [features[name] for name in names] for role, names in entry.of}
-    check_needs(kind, entry.name, {r: [f.kind for f in fs] for r, fs in used.items()})
     mine = list(dict.fromkeys(f for fs in used.values() for f in fs))
-    check_planes(kind, entry.name, {f.name: f.plane for f in mine})
     formula = _Formula(kind, used, mine)
     try:
         quantities = _quantities(entry, formula, features)
@@ -75,6 +86,16 @@ def _evaluate(entry: MeasurementEntry, features: Features) -> Measurement:
         )
     except GeometryError as error:
         raise GeometryError(f"Measurement {entry.name}: {error}") from None
+
+
+def _refuse_twice(entry: MeasurementEntry) -> None:
+    names = [name for _, group in entry.of for name in group]
+    for name in dict.fromkeys(names):
+        if names.count(name) > 1:
+            raise JobError(
+                f"Measurement {entry.name!r} names {name!r} {names.count(name)} times; each "
+                "feature can serve once. Name another feature."
+            )
 
 
 class _Formula:

@@ -88,8 +88,8 @@ def _view_warnings(job: Job, view: View) -> Iterator[str]:
         )
     if view.residual_px > _LARGE_RESIDUAL_PX:
         yield (
-            f"{view.photo}: the sheet's corners are missed by {view.residual_px:.2f} px rms. Is the "
-            "paper flat and the picture as the camera made it?"
+            f"{view.photo}: the sheet's corners are missed by {view.residual_px:.2f} px rms. Is "
+            "the paper flat and the picture as the camera made it?"
         )
 
 

@@ -107,6 +107,12 @@ def _chamfer(rng: np.random.Generator, thickness: float, often: float = 0.4) -> 
     return min(width, 0.4 * thickness) if rng.random() < often else 0.0
 
 
+def _chamfer_reflectance(rng: np.random.Generator, face: float) -> float:
+    """Brighter than the face where it was cut later, darker on a bright one: always to be seen,
+    because a person points at a rim that they see."""
+    return face * float(rng.uniform(1.25, 1.8) if face < 0.4 else rng.uniform(0.55, 0.8))
+
+
 def _made(
     rng: np.random.Generator,
     name: str,
@@ -123,7 +129,7 @@ def _made(
         holes,
         face_reflectance=face,
         wall_reflectance=face * float(rng.uniform(0.6, 1.0)),
-        chamfer_reflectance=min(0.7, face * float(rng.uniform(1.0, 1.8))),
+        chamfer_reflectance=_chamfer_reflectance(rng, face),
         texture=float(rng.uniform(0.0, 0.05)),
         grain_rad=float(rng.uniform(0, np.pi)),
         gloss=float(rng.uniform(0.05, 0.4)) if rng.random() < 0.4 else 0.0,

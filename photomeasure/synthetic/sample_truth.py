@@ -6,9 +6,10 @@ measurands are computed here by their own short formulas, not by the program und
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import asdict
 from typing import Any
+from zlib import crc32
 
 import numpy as np
 import shapely
@@ -22,7 +23,7 @@ from photomeasure.synthetic.scene import Pair, PointedFeature, Scene, TrueMeasur
 Array = NDArray[np.float64]
 Given = Mapping[str, list[Any]]
 
-_CLICK_SCATTER_PX = 1.0
+_CLICK_SCATTER_PX = 2.5
 _RIM_POINTS = 12
 
 
@@ -40,9 +41,16 @@ def clicks(scene: Scene, shape: Shape, height_mm: float, number: int) -> tuple[P
     """Where a person clicks: three places on a circle or curve, two on an edge, whole pixels."""
     count = 2 if isinstance(shape, Edge) else 3
     exact = scene.image_from_plane(rim_points(shape, count), height_mm)
-    rng = np.random.default_rng([scene.seed, number])
+    rng = np.random.default_rng([crc32(scene.name.encode()), number])
     scattered = np.round(exact + rng.normal(0.0, _CLICK_SCATTER_PX, exact.shape))
     return tuple((float(x), float(y)) for x, y in scattered)
+
+
+def between_clicks(scene: Scene, edge: Edge, height_mm: float, clicked: Sequence[Pair]) -> Edge:
+    """The part of a true edge between the points nearest to the clicks."""
+    start, along = edge.ends[0], np.subtract(edge.ends[1], edge.ends[0])
+    shares = (scene.plane_from_image(np.array(clicked), height_mm) - start) @ along
+    return Edge(start + np.outer(shares / (along @ along), along))
 
 
 def true_measurement(entry: MeasurementEntry, shapes: Mapping[str, Shape]) -> TrueMeasurement:

@@ -1,4 +1,4 @@
-"""Which photos lie in `sample_images/`, and what is in each?
+"""Which photos lie in `sample_images/`, each in which folder, and what is in it?
 
 Six photos of parts with three phones, one of them used for six photos of a calibration
 board as well. Everything that the estimator does not model is here: thin prism and
@@ -18,7 +18,7 @@ from photomeasure.records.shapes import Circle, Curve, Edge, Shape
 from photomeasure.synthetic import sample_parts as parts
 from photomeasure.synthetic.raytraced_look import Shade, Staging
 from photomeasure.synthetic.sample_phones import PERRY, PIPPIN, PRESS, Handset, looking_at
-from photomeasure.synthetic.sample_truth import clicks, true_measurement
+from photomeasure.synthetic.sample_truth import between_clicks, clicks, true_measurement
 from photomeasure.synthetic.scene import (
     Curl,
     Light,
@@ -47,10 +47,14 @@ PRINT_LETTER = Print(
 PRINT_BOARD = Print("board-a4-A", 1.0030, 0.9980, 0.03, Curl(0.15, 0.955, 110.0, 182.0))
 
 
+_FLANGE_PHOTOS = (("mill/flange-front", ""), ("mill/flange-left", " from the left"))
+
+
 @dataclass(frozen=True)
 class Sample:
-    """One sample photo: its scene and how it is staged for the ray tracer."""
+    """One sample photo: its folder, its scene and how that is staged for the ray tracer."""
 
+    folder: str
     scene: Scene
     staging: Staging
 
@@ -62,7 +66,7 @@ def _read_bars(printed: Print) -> PrintEntry:
 
 
 def _sample(
-    name: str,
+    path: str,
     handset: Handset,
     printed: Print,
     pose: Pose,
@@ -71,6 +75,7 @@ def _sample(
     staging: Staging,
     dressed: Sequence[Part] = (),
 ) -> Sample:
+    folder, name = path.split("/")
     distance = float(pose.tz)
     scene = Scene(
         name,
@@ -84,7 +89,7 @@ def _sample(
         staging.seed,
         stated_print=_read_bars(printed),
     )
-    return Sample(scene, replace(staging, focus_mm=distance))
+    return Sample(folder, scene, replace(staging, focus_mm=distance))
 
 
 def _pointed(
@@ -96,23 +101,29 @@ def _pointed(
     """The sample with what a user points at (name, plane, height, shape) and asks for."""
     scene = sample.scene
     pointed = tuple(
-        PointedFeature(
-            FeatureEntry(
-                name, _kind(shape), scene.name, plane, clicks(scene, shape, height, number)
-            ),
-            shape,
-        )
+        _pointed_at(scene, name, plane, height, shape, number)
         for number, (name, plane, height, shape) in enumerate(features)
     )
     entries = [MeasurementEntry(name, kind, tuple(of.items())) for name, kind, of in asked]
-    shapes = {name: shape for name, _, _, shape in features}
+    shapes = {feature.entry.name: feature.shape for feature in pointed}
     scene = replace(
         scene,
         features=pointed,
         measurements=tuple(true_measurement(entry, shapes) for entry in entries),
-        stated_planes=tuple(PlaneEntry(name, round(height, 1)) for name, height in planes),
+        stated_planes=tuple(PlaneEntry(name, round(height, 1), 0.1) for name, height in planes),
     )
     return replace(sample, scene=scene)
+
+
+def _pointed_at(
+    scene: Scene, name: str, plane: str, height: float, shape: Shape, number: int
+) -> PointedFeature:
+    """A feature with its clicks; a straight edge is asked for as far as the clicks reach."""
+    clicked = clicks(scene, shape, height, number)
+    if isinstance(shape, Edge):
+        shape = between_clicks(scene, shape, height, clicked)
+    entry = FeatureEntry(name, _kind(shape), scene.name, plane, clicked)
+    return PointedFeature(entry, shape)
 
 
 def _kind(shape: Shape) -> str:
@@ -129,29 +140,32 @@ def _flanges() -> tuple[Sample, Sample]:
     loose = ((parts.nut((-128.0, 60.0)), "milled steel"), (parts.washer((130.0, -30.0)), "brass"))
     staging = Staging((("flange", "cast aluminium", "cast aluminium"),), loose, seed=3)
     light = Light((-0.5, 0.45, 1.0), 0.11, 0.55)
-    poses = {
-        "flange-front": looking_at((0.0, 0.0), 292.0, 20.0, -80.0, 3.0),
-        "flange-left": looking_at((1.0, 2.0), 296.0, 24.0, 165.0, -4.0),
-    }
-    holes = tuple(f"hole {k}" for k in (1, 2, 3, 4))
-    circles: list[Named] = [
-        (h, "flange top", 6.03, parts.rim(flange, h)) for h in ("bore", *holes)
-    ]
-    asked: list[Asked] = [
-        ("bolt circle", "bolt_circle", {"holes": holes}),
-        ("bore", "diameter", {"circle": ("bore",)}),
-        ("hole 1", "diameter", {"circle": ("hole 1",)}),
-    ]
-    made = [
-        _pointed(
-            _sample(name, PIPPIN, PRINT_A4, pose, light=light, staging=staging, dressed=[flange]),
-            [("flange top", flange.thickness_mm)],
-            circles,
-            asked,
+    poses = (
+        looking_at((0.0, 0.0), 292.0, 20.0, -80.0, 3.0),
+        looking_at((1.0, 2.0), 296.0, 24.0, 165.0, -4.0),
+    )
+    plane, top = "flange top", flange.thickness_mm
+    made = []
+    for (name, suffix), pose in zip(_FLANGE_PHOTOS, poses, strict=True):
+        circles: list[Named] = [
+            (f"{hole.name}{suffix}", plane, top, parts.rim(flange, hole.name))
+            for hole in flange.holes
+        ]
+        sample = _sample(
+            name, PIPPIN, PRINT_A4, pose, light=light, staging=staging, dressed=[flange]
         )
-        for name, pose in poses.items()
-    ]
+        made.append(_pointed(sample, [(plane, top)], circles, _of_flange(suffix)))
     return made[0], made[1]
+
+
+def _of_flange(suffix: str) -> list[Asked]:
+    """The same questions to each of its two photos, told apart by a suffix."""
+    bore, *holes = (f"{name}{suffix}" for name in ("bore", *(f"hole {k}" for k in (1, 2, 3, 4))))
+    return [
+        (f"bolt circle{suffix}", "bolt_circle", {"holes": tuple(holes)}),
+        (bore, "diameter", {"circle": (bore,)}),
+        (holes[0], "diameter", {"circle": (holes[0],)}),
+    ]
 
 
 def _cover() -> Sample:
@@ -178,7 +192,7 @@ def _cover() -> Sample:
         ("hole 1", "diameter", {"circle": ("hole 1",)}),
     ]
     sample = _sample(
-        "bearing-cover", PRESS, PRINT_A4, pose, light=light, staging=staging, dressed=[cover]
+        "cover/bearing-cover", PRESS, PRINT_A4, pose, light=light, staging=staging, dressed=[cover]
     )
     planes = [("cover top", cover.thickness_mm), ("below chamfer", neck_mm)]
     return _pointed(sample, planes, features, asked)
@@ -206,7 +220,7 @@ def _bracket_and_guard() -> Sample:
         ("hole spacing", "distance", {"a": ("hole 1",), "b": ("hole 2",)}),
         ("hole 1", "diameter", {"circle": ("hole 1",)}),
     ]
-    name, dressed = "bracket-and-guard", [bracket, guard]
+    name, dressed = "guard/bracket-and-guard", [bracket, guard]
     sample = _sample(name, PIPPIN, PRINT_A4, pose, light=light, staging=staging, dressed=dressed)
     return _pointed(sample, [(plane, top)], features, asked)
 
@@ -232,7 +246,7 @@ def _disc_and_stand() -> Sample:
         ("hole spacing", "distance", {"a": ("hole 1",), "b": ("hole 3",)}),
         ("hole 2", "diameter", {"circle": ("hole 2",)}),
     ]
-    name, dressed = "disc-and-stand", [disc, stand]
+    name, dressed = "stand/disc-and-stand", [disc, stand]
     sample = _sample(
         name, PRESS, PRINT_TURNED, pose, light=light, staging=staging, dressed=dressed
     )
@@ -260,7 +274,7 @@ def _shim() -> Sample:
         ("hole 2", "diameter", {"circle": ("hole 2",)}),
     ]
     sample = _sample(
-        "shim", PERRY, PRINT_LETTER, pose, light=light, staging=staging, dressed=[shim]
+        "shim/shim", PERRY, PRINT_LETTER, pose, light=light, staging=staging, dressed=[shim]
     )
     return _pointed(sample, [(plane, top)], features, asked)
 
@@ -278,7 +292,7 @@ def _boards() -> tuple[Sample, ...]:
     light = Light((-0.5, 0.5, 1.0), 0.11, 0.5)
     return tuple(
         _sample(
-            f"board-{k + 1}",
+            f"boards/board-{k + 1}",
             PIPPIN,
             PRINT_BOARD,
             looking_at((x, y), *numbers),

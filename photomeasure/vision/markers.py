@@ -79,6 +79,10 @@ def _detect_at(grey: Grey, scale: float) -> FoundMarkers:
     parameters = cv2.aruco.DetectorParameters()
     parameters.cornerRefinementMethod = cv2.aruco.CORNER_REFINE_NONE
     parameters.minMarkerPerimeterRate = 0.02
+    # Two threshold windows, fine and coarse, find what the default's three do, faster.
+    parameters.adaptiveThreshWinSizeMin = 5
+    parameters.adaptiveThreshWinSizeMax = 21
+    parameters.adaptiveThreshWinSizeStep = 16
     dictionary = cv2.aruco.getPredefinedDictionary(DICTIONARY)
     corners, ids, _ = cv2.aruco.ArucoDetector(dictionary, parameters).detectMarkers(small)
     if ids is None or len(ids) == 0:

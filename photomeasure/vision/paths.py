@@ -9,7 +9,6 @@ from __future__ import annotations
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.interpolate import BSpline, make_interp_spline
 
 from photomeasure.errors import GeometryError
 from photomeasure.geometry.camera import plane_from_image
@@ -102,6 +101,8 @@ def _px_per_mm(centre: Array, view: Array, height_mm: float) -> float:
 
 
 def _curve(clicks_px: Array, clicks_mm: Array, view: Array, height_mm: float) -> Path:
+    from scipy.interpolate import make_interp_spline  # slow to import, and only curves need it
+
     chords = np.linalg.norm(np.diff(clicks_px, axis=0), axis=1)
     if chords.min() < 2.0:
         raise GeometryError("two clicks in a row are on the same spot. Spread the clicks.")
@@ -116,6 +117,8 @@ def _curve(clicks_px: Array, clicks_mm: Array, view: Array, height_mm: float) ->
 
 def _smooth_basis(rows: int) -> Array:
     """(rows, P) cubic B-splines: what a curve may do between its rows."""
+    from scipy.interpolate import BSpline  # slow to import, and only curves need it
+
     inner = max(2, rows // _CURVE_KNOT_ROWS)
     knots = np.concatenate([np.zeros(3), np.linspace(0, 1, inner), np.ones(3)])
     places = np.linspace(0, 1 - 1e-9, rows)

@@ -26,6 +26,7 @@ from photomeasure.vision.walls import (
 Array = NDArray[np.float64]
 
 _REACH_PX = 8.0  # how far from the clicks an edge is still likely
+_ON_CLICKS_PX, _OFF_CLICKS_PX = 3.0, 9.0  # clicks that can only mean the nearer edge
 _WORTH_MENTIONING = 0.2
 _CHAMFER_MM = 2.2
 _CHAMFER_MISS_PX = 1.4
@@ -139,9 +140,17 @@ def _on_the_face(best: Answer, found: list[Answer], band: Band) -> Answer:
         near = 1.5 < width < _CHAMFER_MM / mm_per_px
         plausible = miss < _most_missed(band) and -0.15 < slant < 1.1
         strong = answer.likelihood > _WORTH_MENTIONING * best.likelihood
-        if near and plausible and strong and answer.ridge.share > _FACE_SHARE:
+        # Against paper a chamfer is sharper than against its own face; a shadow's edge is not.
+        strong &= band.path.closed or answer.ridge.change < best.ridge.change
+        meant = _distance(best) < _ON_CLICKS_PX and _distance(answer) > _OFF_CLICKS_PX
+        if near and plausible and strong and not meant and answer.ridge.share > _FACE_SHARE:
             best = answer
     return best
+
+
+def _distance(answer: Answer) -> float:
+    """Mean distance from the clicks, px."""
+    return float(np.mean(np.abs(answer.line_px)))
 
 
 def _has_chamfer(face: Answer, found: list[Answer], band: Band) -> bool:

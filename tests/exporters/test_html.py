@@ -81,7 +81,7 @@ def test_the_disagreeing_check_stands_above_all_verdicts(words):
 def test_everything_that_the_report_owes_is_there(report, words):
     """Position, settling, sources, cautions, gaps in the check, hashes and version are told."""
     owed = [
-        "measured at rest",
+        "position: at rest",
         "What would settle it.",
         "ISO 273, 1979",
         "advises, never fails the job",
@@ -152,3 +152,10 @@ def test_a_report_without_rules_checks_and_pictures_is_still_a_page(report):
     text = " ".join(_read(bare)[1].text)
     assert "Nothing was judged" in text
     assert "Measured, not judged" in text
+
+
+def test_words_of_the_job_file_are_set_apart_and_escaped(report):
+    """Backticks in a warning become code on the page; a lone one and markup stay text."""
+    spoken = replace(report, warnings=("Set `choice` to <2>.", "5` off"))
+    page = EXPORTERS["html"].render(spoken).decode()
+    assert "<li>Set <code>choice</code> to &lt;2&gt;.</li><li>5` off</li>" in page

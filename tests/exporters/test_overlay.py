@@ -9,8 +9,9 @@ from PIL import Image
 
 from photomeasure.errors import GeometryError
 from photomeasure.exporters import EXPORTERS
+from photomeasure.exporters.canvas import Canvas
 from photomeasure.exporters.crop import crop_box
-from photomeasure.exporters.overlay import grid, letters, overlay
+from photomeasure.exporters.overlay import drawn_px, grid, letters, overlay
 from photomeasure.exporters.png import FRAME_PX, fitted_picture, render_still
 from photomeasure.exporters.svg import arrow_heads
 from photomeasure.exporters.tags import Tag, place_tags
@@ -79,6 +80,25 @@ def test_a_rectified_picture_has_its_bore_at_scale(report):
     np.testing.assert_allclose(high - low, 2 * BORE.radius * 4, atol=0.1)
 
 
+def test_a_rectified_picture_draws_only_what_its_photo_showed(report):
+    """The pin hole, seen in the left photo, is not drawn on the front photo's plane again."""
+    drawn = overlay(report, report.pictures[2], 20)
+    numbered = {tag.badge for tag in drawn.tags if tag.role == "value"}
+    assert numbered == {"1", "2", "3", "4", "5"}
+
+
+def test_a_rectified_picture_is_cropped_to_what_is_drawn(report):
+    """Everything drawn that lies in the picture lies in its crop, with room around it."""
+    picture = report.pictures[2]
+    height, width = picture.pixels.shape[:2]
+    left, top, right, bottom = crop_box(report, picture)
+    points = drawn_px(report, picture)
+    points = points[np.all((points >= 0) & (points <= [width, height]), axis=1)]
+    assert np.all(points.min(axis=0) >= [left, top])
+    assert np.all(points.max(axis=0) <= [right, bottom])
+    assert (right - left) * (bottom - top) < width * height
+
+
 def test_grid_lines_lie_every_ten_millimetres(report):
     """The line x = 50 mm stands at (50 + 68)·4 px and the one at y = 100 mm at 8·4 px."""
     lines, texts = grid(report.pictures[2])
@@ -113,6 +133,27 @@ def test_tags_keep_to_their_room_and_apart():
         for other in boxes[k + 1 :]:
             across = min(box[2], other[2]) - max(box[0], other[0])
             assert across <= 0 or min(box[3], other[3]) <= max(box[1], other[1])
+
+
+def test_a_leader_goes_round_a_tag_that_stands_in_its_way():
+    """The second tag is not placed where its leader would cross out the first."""
+    tags = [
+        Tag("value", "1", "11.13 mm", (300.0, 200.0)),
+        Tag("value", "2", "9 mm", (300.0, 260.0)),
+    ]
+    first, second = place_tags(tags, (0.0, 0.0, 800.0, 600.0), 16.0, np.empty((0, 2)))
+    near = np.clip(second.anchor_px, second.box[:2], second.box[2:])
+    leader = np.linspace(second.anchor_px, near, 50)
+    assert not np.any(np.all((leader > first.box[:2]) & (leader < first.box[2:]), axis=1))
+
+
+def test_a_canvas_smooths_a_slanted_line():
+    """Between line and ground there are colours of both, and the frame keeps its size."""
+    canvas = Canvas(Image.new("RGB", (40, 30), (0, 0, 0)))
+    canvas.line([(2.0, 3.0), (37.0, 20.0)], (200, 200, 200), 2)
+    seen = np.asarray(canvas.finished())
+    assert seen.shape == (30, 40, 3)
+    assert {0, 200} < set(seen[..., 0].ravel().tolist())
 
 
 def test_arrow_heads_point_at_the_ends_of_a_dimension():

@@ -25,7 +25,7 @@ from photomeasure.records.job import (
 )
 
 finite = st.floats(allow_nan=False, allow_infinity=False)
-positive = st.floats(0, 1e6)
+positive = st.floats(0, 100)
 words = st.text(st.characters(categories=("L", "M", "N", "P", "S")), min_size=1, max_size=9)
 names = st.lists(words, min_size=1, max_size=2).map(" ".join)
 lines = st.just("") | names
@@ -95,7 +95,7 @@ def jobs(draw):
             )
             for n in measured
         ),
-        planes=tuple(PlaneEntry(n, draw(finite), draw(positive)) for n in planes),
+        planes=tuple(PlaneEntry(n, draw(st.floats(-1000, 1000)), draw(positive)) for n in planes),
         prints=tuple(
             PrintEntry(n, draw(bars), draw(bars), draw(positive)) for n in draw(some(names))
         ),

@@ -153,6 +153,15 @@ def test_bolt_circle_gives_angles_and_deviations():
     assert largest == "hole_3_deviation"
 
 
+def test_bolt_circle_says_how_even_the_spacing_is():
+    """Holes at 40, 130, 221 and 310° have steps 1° off, wherever the first one lies."""
+    kind = MEASUREMENTS["bolt_circle"]
+    features = {"holes": holes([40, 130, 221, 310])}
+    said = kind.remarks(features, kind.evaluate(features))[0]
+    assert "90.00° apart" in said
+    assert "off by 1.00°" in said
+
+
 @pytest.mark.parametrize("first", [0.0, 180.0, -180.0, 359.9999])
 def test_bolt_circle_angles_do_not_jump_where_parts_lie(first):
     """The derivatives of all angles stay small for holes on the axes of the sheet."""
@@ -198,9 +207,10 @@ def test_bolt_circle_draws_a_dashed_circle():
     assert [s.dashed for s in drawn if isinstance(s, DrawnCircle)] == [True] + [False] * 4
 
 
-@pytest.mark.parametrize(("turn", "angle"), [(0, 0), (30, 30), (90, 90), (150, 30), (330, 30)])
-def test_angle_is_between_lines_not_directions(turn, angle):
-    """An edge run the other way round gives the same angle; the supplement is remarked."""
+@pytest.mark.parametrize(("turn", "angle"), [(0, 0), (30, 30), (90, 90), (150, 150), (330, 30)])
+def test_angle_is_the_one_at_the_corner(turn, angle):
+    """Edges run away from where they meet, whichever way they were pointed at; the supplement
+    is remarked."""
     t = np.radians(turn)
     features = {
         "edge_a": (edge([1, 0], [9, 0]),),

@@ -1,6 +1,9 @@
-"""The sample photos' truth files agree with themselves, with OpenCV and with the scenes."""
+"""The sample photos' truth files agree with themselves, with OpenCV and with the scenes; so do
+their jobs."""
 
+import hashlib
 import json
+from dataclasses import replace
 from pathlib import Path
 
 import cv2
@@ -8,17 +11,22 @@ import numpy as np
 import pytest
 from PIL import Image
 
+from photomeasure import files
+from photomeasure.benchmark.make_samples import chosen
 from photomeasure.errors import JobError
-from photomeasure.synthetic.make_samples import chosen
+from photomeasure.rules import RULES
+from photomeasure.synthetic.sample_jobs import sample_jobs
 from photomeasure.synthetic.sample_truth import truth
 from photomeasure.synthetic.samples import samples
 
 FOLDER = Path(__file__).parents[2] / "sample_images"
-NAMES = [sample.scene.name for sample in samples()]
+FOLDERS = {sample.scene.name: FOLDER / sample.folder for sample in samples()}
+NAMES = list(FOLDERS)
+JOBS = {sample_job.folder: sample_job for sample_job in sample_jobs()}
 
 
 def _read(name):
-    return json.loads((FOLDER / f"{name}.truth.json").read_text(encoding="utf-8"))
+    return json.loads((FOLDERS[name] / f"{name}.truth.json").read_text(encoding="utf-8"))
 
 
 def _features(told):
@@ -50,7 +58,7 @@ def _flat(value):
 def test_photo_is_twelve_megapixels_upright_as_its_truth_says(name):
     """Each JPEG has 12 MP, and turned by its EXIF orientation the size of its lens."""
     told = _read(name)
-    with Image.open(FOLDER / told["photo"]) as image:
+    with Image.open(FOLDERS[name] / told["photo"]) as image:
         orientation = image.getexif().get(0x0112, 1)
         size = image.size if orientation < 5 else image.size[::-1]
     assert orientation == told["phone"]["orientation"]
@@ -60,7 +68,7 @@ def test_photo_is_twelve_megapixels_upright_as_its_truth_says(name):
 
 def test_all_samples_together_stay_under_40_mb():
     """The folder can be cloned in a minute."""
-    assert sum(f.stat().st_size for f in FOLDER.iterdir() if f.is_file()) < 40e6
+    assert sum(f.stat().st_size for f in FOLDER.rglob("*") if f.is_file()) < 40e6
 
 
 @pytest.mark.parametrize("name", NAMES)
@@ -83,15 +91,15 @@ def test_points_in_px_are_what_opencv_projects(name):
 
 
 @pytest.mark.parametrize("name", NAMES)
-def test_clicks_lie_within_five_pixels_of_their_rim(name):
-    """A click is as good as a careful finger: within 5 px of the true rim in the picture."""
+def test_clicks_lie_within_ten_pixels_of_their_rim(name):
+    """Clicks scatter by 2.5 px as a finger's do: all lie within 10 px of the true rim."""
     scene = next(s.scene for s in samples() if s.scene.name == name)
     told = _read(name)
     for feature in told["features"]:
         clicks = np.array(feature["clicks_px"])
         on_plane = scene.plane_from_image(clicks, feature["height_mm"])
         px_per_mm = told["camera"]["f_px"] / told["pose"]["tz"]
-        assert np.max(_away(on_plane, feature)) * px_per_mm < 5.0
+        assert np.max(_away(on_plane, feature)) * px_per_mm < 10.0
 
 
 def _away(points, feature):
@@ -155,6 +163,35 @@ def test_diameters_angles_and_bars_follow_from_features_and_print():
             assert measured["quantities"]["angle"] == pytest.approx(between)
         assert told["print"]["bar_x_mm"] == pytest.approx(150 * told["print"]["scale_x"])
         assert told["print"]["bar_y_mm"] == pytest.approx(150 * told["print"]["scale_y"])
+
+
+@pytest.mark.parametrize("folder", JOBS)
+def test_each_job_is_what_its_scenes_give_and_names_its_photos(folder):
+    """job.toml is never edited by hand: samples give it again; hashes and record are there."""
+    path, said = FOLDER / folder / "job.toml", JOBS[folder]
+    read = files.read_job(path, RULES.names)
+    bare = [replace(photo, sha256=None, camera=None) for photo in read.photos]
+    assert replace(read, photos=tuple(bare)) == said.job
+    assert all(hash_of(path.parent / photo.file) == photo.sha256 for photo in read.photos)
+    assert len(files.read_cameras(path.parent, read)) == int(said.with_record)
+
+
+def hash_of(path):
+    return hashlib.sha256(path.read_bytes()).hexdigest()
+
+
+def test_jobs_show_a_record_none_and_unread_bars():
+    """Of the jobs some use a camera record and some none, and one print's bars were not read."""
+    assert {job.with_record for job in JOBS.values()} == {True, False}
+    assert [folder for folder, job in JOBS.items() if not job.job.prints] == ["stand"]
+
+
+def test_every_measurement_of_a_job_has_its_truth():
+    """What the jobs measure stands by the same name in the truth of their photos."""
+    for folder, sample_job in JOBS.items():
+        names = [n for n, where in FOLDERS.items() if where.name == folder]
+        known = [m["name"] for name in names for m in _read(name)["measurements"]]
+        assert known == [m.name for m in sample_job.job.measurements]
 
 
 def test_an_unknown_sample_is_refused_with_the_known_names():
