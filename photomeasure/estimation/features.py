@@ -44,13 +44,14 @@ class Height:
 class _Placed:
     """One feature with the slopes of its numbers by what they depend on.
 
-    by_view : (k, 14); by_height, by_shift : (k,); noise : (k, k).
+    by_view : (k, 14); by_height, by_shift, by_tone : (k,); noise : (k, k).
     """
 
     feature: Feature
     by_view: Array
     by_height: Array
     by_shift: Array
+    by_tone: Array
     noise: Array
 
 
@@ -93,7 +94,10 @@ def _place(image: ImageFeature, view: View, height_mm: float) -> _Placed:
         by_height=_slope(
             lambda h: _shape(few, numbers, height_mm + h, 0.0).numbers, _HEIGHT_STEP_MM
         ),
-        by_shift=_slope(lambda s: _shape(few, numbers, height_mm, s).numbers, _SHIFT_STEP_PX),
+        by_shift=_slope(
+            lambda s: _shape(_one_sided(few), numbers, height_mm, s).numbers, _SHIFT_STEP_PX
+        ),
+        by_tone=_slope(lambda s: _shape(few, numbers, height_mm, s).numbers, _SHIFT_STEP_PX),
         noise=kind.noise(shape, points_mm, image.u_noise_px * mm_per_px, _CLICK_U_PX * mm_per_px),
     )
 
@@ -104,6 +108,16 @@ def _shape(image: ImageFeature, view: Array, height_mm: float, shift_px: float) 
     ends = image.extent_px
     extent = plane_from_image(ends, view, height_mm) if len(ends) else ends
     return SHAPE_KINDS[image.kind].fit(points, extent)
+
+
+def _one_sided(image: ImageFeature) -> ImageFeature:
+    """Normals all outwards round a circle: what its edge is may be in doubt the same way all
+    round, though it is dark against light here and light against dark there."""
+    if image.kind != "circle":
+        return image
+    arms = image.points_px - image.points_px.mean(axis=0)
+    outwards = np.sign(np.einsum("ij,ij->i", arms, image.normals_px))
+    return replace(image, normals_px=image.normals_px * outwards[:, None])
 
 
 def _slopes_by_view(image: ImageFeature, view: Array, height_mm: float) -> Array:
@@ -141,7 +155,7 @@ def _covariances(
         start = views[image.photo].start
         by_views[rows, start : start + VIEW_SIZE] = p.by_view
         by_plane[image.plane][rows] = p.by_height * heights[image.plane].u_mm
-        by_photo[image.photo][rows] = p.by_shift * image.u_tone_px
+        by_photo[image.photo][rows] = p.by_tone * image.u_tone_px
         block = np.ix_(rows, rows)
         edge[block] = np.outer(p.by_shift, p.by_shift) * image.u_shift_px**2
         noise[block] = p.noise

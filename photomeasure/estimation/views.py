@@ -209,7 +209,9 @@ def _refuse_strain(unknowns: Unknowns, vector: Array) -> None:
     worst, words = max(strains, key=lambda s: s[0])
     if worst > _WORST_STRAIN:
         raise CalibrationError(
-            words.format(f"by {worst:.0f} standard uncertainties; at most {_WORST_STRAIN:.0f} can be")
+            words.format(
+                f"by {worst:.0f} standard uncertainties; at most {_WORST_STRAIN:.0f} can be"
+            )
         )
 
 

@@ -22,8 +22,8 @@ class ImageFeature:
     normals_px : (N, 2) unit vectors across the edge, from the dark to the light side;
         zero for a point.
     u_noise_px : standard uncertainty of one point, independent from point to point.
-    u_shift_px : standard uncertainty of a shift common to all points along the normals
-        (edge definition, a narrow wall beside it).
+    u_shift_px : standard uncertainty of a shift common to all points, to one side of the
+        edge or outwards of a circle (edge definition, a narrow wall beside it).
     u_tone_px : the same from the photo's tone curve, common to all features of the photo.
     spread_px : rms distance of the points from the fitted shape.
     extent_px : (2, 2) first and last click, which bound an edge; empty for other kinds.

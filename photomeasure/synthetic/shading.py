@@ -85,8 +85,12 @@ def lamp_points(light: Light) -> Array:
     return np.asarray(towards[:2] / towards[2] + spread * slant)
 
 
-def paper_light(scene: Scene, region: Box) -> Picture:
-    """(H, W) share of the light that reaches the paper past the parts."""
+def paper_light(scene: Scene, region: Box, cover: shapely.Geometry) -> Picture:
+    """(H, W) share of the light that reaches the paper past the parts, where it is open to view.
+
+    cover : what the parts hide of the paper, px. A pixel that is half hidden has the light of
+    its open half; the shadow under the part itself would darken its rim and make it grow.
+    """
     dark = scene.light.shadow_darkness
     light = np.ones((region[3] - region[1], region[2] - region[0]), np.float32)
     for part in scene.parts:
@@ -94,12 +98,14 @@ def paper_light(scene: Scene, region: Box) -> Picture:
         box = box_of(shapely.union_all(shadows), 8 + _sky_px(scene, part) * 3, region)
         if box[0] >= box[2] or box[1] >= box[3]:
             continue
-        lamp = Canvas(box)
-        lamp.add(shadows, 1.0 / len(shadows))
+        lamp, hidden = Canvas(box), Canvas(box)
+        lamp.add(shapely.difference(shadows, cover), 1.0 / len(shadows))
+        hidden.add(cover)
+        shaded = np.clip(lamp.picture() / np.maximum(1 - hidden.picture(), 1e-3), 0.0, 1.0)
         view = light[
             box[1] - region[1] : box[3] - region[1], box[0] - region[0] : box[2] - region[0]
         ]
-        view *= 1 - dark * lamp.picture() - (1 - dark) * _SKY_LOSS * _sky_lost(scene, part, box)
+        view *= 1 - dark * shaded - (1 - dark) * _SKY_LOSS * _sky_lost(scene, part, box)
     return light
 
 

@@ -6,6 +6,7 @@ sharpening displace. So they are sought in a reduced copy, where they are found 
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from dataclasses import dataclass
 
 import cv2
@@ -23,6 +24,7 @@ LONG_SIDES_PX = (2048, 4096)  # reduced copies tried in turn
 ENOUGH_MARKERS = 30  # with these the larger copy is not needed
 LEAST_MARKERS = 4  # fewer name no sheet
 _INLIER_MARKER_SIDES = 0.35
+_VOTERS, _VOTES = 6, 2  # another copy in the picture has markers of the same ids
 
 
 @dataclass(frozen=True, eq=False)
@@ -31,6 +33,10 @@ class FoundMarkers:
 
     ids: NDArray[np.intp]
     corners_px: Array
+
+    def only(self, which: NDArray[np.bool_]) -> FoundMarkers:
+        """Some of them; which : (N,)."""
+        return FoundMarkers(self.ids[which], self.corners_px[which])
 
 
 @dataclass(frozen=True, eq=False)
@@ -58,16 +64,25 @@ def detect_markers(grey: Grey) -> FoundMarkers:
 
 def identify_sheets(found: FoundMarkers) -> tuple[IdentifiedSheet, ...]:
     """The sheets whose arrangement the markers follow, best first."""
-    sheets = []
+    sheets: list[IdentifiedSheet] = []
     for first_id, count in sorted({(d.first_id, d.count) for d in DESIGNS}):
         mine = (found.ids >= first_id) & (found.ids < first_id + count)
-        if mine.sum() >= LEAST_MARKERS:
-            block = FoundMarkers(found.ids[mine], found.corners_px[mine])
-            candidates = [_fit(sheet(i), block) for i in _identities_of(first_id)]
-            best = max(candidates, key=lambda c: len(c.corners_px))
-            if len(best.corners_px) >= LEAST_MARKERS:
-                sheets.append(best)
+        sheets += _sheets_of_block(first_id, found.only(mine))
     return tuple(sorted(sheets, key=lambda s: -len(s.corners_px)))
+
+
+def _sheets_of_block(first_id: int, block: FoundMarkers) -> Iterator[IdentifiedSheet]:
+    """Copies of a design and its turned twin share ids: the best is taken out, then the next."""
+    candidates = [sheet(i) for i in _identities_of(first_id)]
+    while len(block.ids) >= LEAST_MARKERS and candidates:
+        fits = [_fitting(candidate, block) for candidate in candidates]
+        best = max(range(len(candidates)), key=lambda k: int(fits[k].sum()))
+        if fits[best].sum() < LEAST_MARKERS:
+            return
+        own = block.only(fits[best])
+        yield IdentifiedSheet(candidates[best], _corners_mm(candidates[best], own), own.corners_px)
+        block = block.only(~fits[best])
+        del candidates[best]
 
 
 def _detect_at(grey: Grey, scale: float) -> FoundMarkers:
@@ -96,41 +111,30 @@ def _identities_of(first_id: int) -> list[str]:
     return [f"{d.name}-{c}" for d in DESIGNS if d.first_id == first_id for c in COPIES]
 
 
-def _fit(candidate: Sheet, block: FoundMarkers) -> IdentifiedSheet:
-    """The markers that lie where this candidate's arrangement puts their neighbours.
-
-    Judged locally, because a lens bends the picture: a marker fits when the markers next
-    to it in the arrangement predict its centre.
-    """
+def _corners_mm(candidate: Sheet, block: FoundMarkers) -> Array:
+    """(N, 4, 2) where this candidate has the markers found."""
     place = {m.id: m.corners_mm for m in candidate.markers}
-    corners_mm = np.array([place[int(i)] for i in block.ids])
+    return np.array([place[int(i)] for i in block.ids])
+
+
+def _fitting(candidate: Sheet, block: FoundMarkers) -> NDArray[np.bool_]:
+    """(N,) the markers that lie where this candidate's arrangement puts their neighbours.
+
+    Judged locally, because a lens bends the picture: a marker fits when two of the markers
+    next to it in the arrangement, by their own outlines, predict its centre.
+    """
+    corners_mm = _corners_mm(candidate, block)
     centres_mm, centres_px = corners_mm.mean(axis=1), block.corners_px.mean(axis=1)
-    fits = np.array(
-        [
-            _predicted(k, corners_mm, block.corners_px, centres_mm, centres_px)
-            for k in range(len(block.ids))
-        ]
-    )
-    return IdentifiedSheet(candidate, corners_mm[fits], block.corners_px[fits])
-
-
-def _predicted(
-    k: int, corners_mm: Array, corners_px: Array, centres_mm: Array, centres_px: Array
-) -> bool:
-    """Whether the two nearest other markers, by their own outlines, predict marker k."""
-    distance = np.linalg.norm(centres_mm - centres_mm[k], axis=1)
-    votes = 0
-    for n in np.argsort(distance)[1:4]:
-        affine = _affine(corners_mm[n], corners_px[n])
-        guess = affine[0] + (centres_mm[k] - centres_mm[n]) @ affine[1]
-        side_px = np.sqrt(abs(np.linalg.det(affine[1]))) * np.ptp(corners_mm[n][:, 0])
-        reach = max(1.0, distance[n] / np.ptp(corners_mm[n][:, 0]) / 3)
-        votes += np.linalg.norm(guess - centres_px[k]) < _INLIER_MARKER_SIDES * side_px * reach
-    return votes >= 2
-
-
-def _affine(corners_mm: Array, corners_px: Array) -> tuple[Array, Array]:
-    """Centre in px and (2, 2) matrix with px = centre + mm offset @ matrix."""
-    offsets_mm = corners_mm - corners_mm.mean(axis=0)
-    matrix, *_ = np.linalg.lstsq(offsets_mm, corners_px - corners_px.mean(axis=0), rcond=None)
-    return corners_px.mean(axis=0), matrix
+    offsets_mm = corners_mm - centres_mm[:, None]
+    px_per_mm = np.linalg.pinv(offsets_mm) @ (block.corners_px - centres_px[:, None])
+    side_mm = float(np.ptp(offsets_mm[0][:, 0]))
+    apart = np.linalg.norm(centres_mm[:, None] - centres_mm[None], axis=2)
+    np.fill_diagonal(apart, np.inf)
+    near = np.argsort(apart, axis=1)[:, :_VOTERS]
+    steps_mm = centres_mm[:, None] - centres_mm[near]
+    guess_px = centres_px[near] + np.einsum("kni,knij->knj", steps_mm, px_per_mm[near])
+    side_px = np.sqrt(np.abs(np.linalg.det(px_per_mm)))[near] * side_mm
+    reach = np.maximum(1.0, np.linalg.norm(steps_mm, axis=2) / side_mm / 3)
+    miss_px = np.linalg.norm(guess_px - centres_px[:, None], axis=2)
+    votes = miss_px < _INLIER_MARKER_SIDES * side_px * reach
+    return np.asarray(votes.sum(axis=1) >= _VOTES)

@@ -22,6 +22,7 @@ Segment = tuple[Array, Array, Array]
 
 HALF_PX = 7.0
 _CLEAR_SQUARES = 0.16  # a marker begins at 0.172 of a square
+_TOO_FAR = 0.3  # the share of edges given up for longer profiles of the nearer ones
 _BIN_PX = 0.25
 _MIDDLE = (0.2, 0.8)  # the part of an edge away from its corners
 _PLATEAU = 4  # bins at each end taken for the level there
@@ -49,11 +50,13 @@ def printed_edges(
     grey: NDArray[np.uint8], sheet: Sheet, observation: MarkerObservation
 ) -> PrintedEdges:
     """Averaged profiles across the black squares' and grey patches' edges."""
-    half = min(HALF_PX, _CLEAR_SQUARES * observation.square_px)
+    segments = list(_segments(sheet, observation))
+    clear_px = np.array([_CLEAR_SQUARES * scale * sheet.square_mm for *_, scale in segments])
+    half = min(HALF_PX, float(np.quantile(clear_px, _TOO_FAR))) if segments else HALF_PX
     bins = np.arange(-half, half + _BIN_PX / 2, _BIN_PX)
     collected: list[tuple[float, Array, float]] = []
-    for ink, segment, px_per_mm in _segments(sheet, observation):
-        profile = _profile(grey, segment, bins)
+    for (ink, segment, px_per_mm), clear in zip(segments, clear_px, strict=True):
+        profile = _profile(grey, segment, bins) if clear >= half else None
         if profile is not None:
             collected.append((ink, profile, px_per_mm))
     return _pool(bins, collected)

@@ -167,5 +167,6 @@ def _judge(
         & (np.abs(parameters[:, 6]) < 0.1 * side)
         & (side > MIN_SQUARE_PX)
     )
-    u_px = np.sqrt((covariance[:, 0, 0] + covariance[:, 1, 1]) / 2)
-    return Saddles(points, u_px, good & np.isfinite(points).all(axis=1))
+    spread = (covariance[:, 0, 0] + covariance[:, 1, 1]) / 2
+    good &= (spread > 0) & np.isfinite(points).all(axis=1)  # a flat patch has no corner
+    return Saddles(points, np.sqrt(np.maximum(spread, 0.0)), good)

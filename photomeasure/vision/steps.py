@@ -1,7 +1,8 @@
 """Where along a profile does the brightness step lie?
 
-A blurred step (an erf between two free levels) is fitted to many profiles at once. In
-linear light its centre is the edge, whatever the blur; on coded values it is not. Where a
+A blurred step between two free levels, each side with a slight tilt (a shadow that fades, a
+face that shines), is fitted to many profiles at once. In linear light its centre is the
+edge, whatever the blur; on coded values it is not. Where a
 narrow wall shows beside the edge, two steps of known distance are fitted instead of one.
 """
 
@@ -11,12 +12,14 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.special import erf, ndtr
+from scipy.special import ndtr
 
 Array = NDArray[np.float64]
 
 _ITERATIONS = 12
 _BLUR_PX = (0.35, 4.0)
+NOISE = 0.01  # of full light, against which beliefs are weighed
+_TILT = 0.03  # how far a side may change in a px, as a share of the step
 
 
 @dataclass(frozen=True, eq=False)
@@ -55,13 +58,15 @@ def fit_steps(
     parameters = _start(positions_px, profiles, w, start_px)
     for iteration in range(_ITERATIONS):
         model, jacobian = _model(parameters, positions_px)
-        step = _step(jacobian, profiles - model, w, 1e-2 if iteration < 4 else 1e-7)
+        damping = 1e-2 if iteration < 4 else 1e-7
+        step = _step(parameters, jacobian, profiles - model, w, damping)
         parameters = parameters + step
         parameters[:, 1] = np.clip(parameters[:, 1], *_BLUR_PX)
     return _result(parameters, positions_px, profiles, w)
 
 
 def _start(positions: Array, profiles: Array, w: Array, start_px: Array | None) -> Array:
+    """(N, 6): centre, blur, level, half the step, slope before and after, per px."""
     n, b = profiles.shape
     fifth = max(2, b // 5)
     low = np.average(profiles[:, :fifth], axis=1, weights=w[:, :fifth] + 1e-9)
@@ -71,24 +76,51 @@ def _start(positions: Array, profiles: Array, w: Array, start_px: Array | None) 
         # The area above the step gives its place in one stroke.
         share = np.average((profiles - low[:, None]) / contrast[:, None], axis=1, weights=w + 1e-9)
         start_px = positions[-1] - np.clip(share, 0.1, 0.9) * np.ptp(positions)
-    return np.column_stack([start_px, np.full(n, 1.0), (low + high) / 2, contrast / 2])
+    flat = np.zeros(n)
+    return np.column_stack([start_px, flat + 1.0, (low + high) / 2, contrast / 2, flat, flat])
 
 
 def _model(parameters: Array, positions: Array) -> tuple[Array, Array]:
-    centre, blur, level, half = (c[:, None] for c in parameters.T)
-    scaled = (positions - centre) / blur
-    step = erf(scaled / np.sqrt(2))
-    slope = half * np.sqrt(2 / np.pi) / blur * np.exp(-0.5 * scaled**2)
-    jacobian = np.stack([-slope, -slope * scaled, np.ones_like(step), step], axis=2)
-    return level + half * step, jacobian
+    centre, blur, level, half, before, after = (c[:, None] for c in parameters.T)
+    away = positions - centre
+    scaled = away / blur
+    share = ndtr(scaled)
+    density = np.exp(-0.5 * scaled**2) / (np.sqrt(2 * np.pi) * blur)
+    step = 2 * share - 1
+    trend = before * away * (1 - share) + after * away * share
+    rise = 2 * half * density + (after - before) * away * density
+    jacobian = np.stack(
+        [
+            -rise - before * (1 - share) - after * share,
+            -rise * scaled,
+            np.ones_like(step),
+            step,
+            away * (1 - share),
+            away * share,
+        ],
+        axis=2,
+    )
+    return level + half * step + trend, jacobian
 
 
-def _step(jacobian: Array, residual: Array, w: Array, damping: float) -> Array:
+def _belief(parameters: Array) -> Array:
+    """(N, 6) information on each parameter beforehand: a side is nearly level.
+
+    Shadows and round edges tilt it; how much is believed grows with the step's own size.
+    """
+    size = np.maximum(np.abs(parameters[:, 3]), 1e-3)
+    information = np.zeros_like(parameters)
+    information[:, 4:] = ((NOISE / (_TILT * 2 * size)) ** 2)[:, None]
+    return information
+
+
+def _step(parameters: Array, jacobian: Array, residual: Array, w: Array, damping: float) -> Array:
     weighted = jacobian * w[:, :, None]
     normal = np.einsum("nbi,nbj->nij", weighted, jacobian)
     diagonal = np.einsum("nii->ni", normal)
-    diagonal += damping * diagonal + 1e-12
-    right = np.einsum("nbi,nb->ni", weighted, residual)
+    belief = _belief(parameters)
+    diagonal += damping * diagonal + belief + 1e-12
+    right = np.einsum("nbi,nb->ni", weighted, residual) - belief * parameters
     step = np.linalg.solve(normal, right[:, :, None])[:, :, 0]
     step[:, :2] = np.clip(step[:, :2], -1.0, 1.0)
     return np.asarray(step)
@@ -98,9 +130,10 @@ def _result(parameters: Array, positions: Array, profiles: Array, w: Array) -> S
     model, jacobian = _model(parameters, positions)
     freedom = np.maximum(w.sum(axis=1) - 4, 1)
     variance = (w * (profiles - model) ** 2).sum(axis=1) / freedom
-    normal = np.einsum("nbi,nbj->nij", jacobian * w[:, :, None], jacobian) + 1e-12 * np.eye(4)
+    normal = np.einsum("nbi,nbj->nij", jacobian * w[:, :, None], jacobian)
+    np.einsum("nii->ni", normal)[:] += _belief(parameters) + 1e-12
     covariance = np.linalg.inv(normal)
-    centre, blur, level, half = parameters.T
+    centre, blur, level, half = parameters[:, :4].T
     u = np.sqrt(np.abs(covariance[:, 0, 0]) * variance)
     return Steps(centre, blur, level - half, level + half, np.sqrt(variance), u)
 
@@ -137,7 +170,6 @@ def fit_steps_beside_wall(
     return Steps(centre, blur, levels[:, 0], levels[:, 2], np.sqrt(variance), u)
 
 
-_NOISE = 0.01  # of full light, against which the belief in the wall is weighed
 _WALL_CENTRES = np.arange(-1.5, 1.51, 0.1)
 
 
@@ -160,7 +192,7 @@ def _wall_levels(
     right = np.einsum("nbi,nb->ni", weighted, profiles)
     # The face is the first level where the wall follows the edge, else the last.
     tie = np.where(gap[:, None] > 0, [[1.0, -1.0, 0.0]], [[0.0, -1.0, 1.0]])
-    strength = (_NOISE**2 / believed**2)[:, None, None]
+    strength = (NOISE**2 / believed**2)[:, None, None]
     normal = normal + strength * np.einsum("ni,nj->nij", tie, tie)
     levels = np.linalg.solve(normal, right[:, :, None])[:, :, 0]
     miss = profiles - np.einsum("nbi,ni->nb", columns, levels)

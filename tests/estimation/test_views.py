@@ -131,7 +131,7 @@ def test_bar_readings_of_another_print_are_noticed():
     """Readings whose x and y are exchanged contradict the picture, and are refused."""
     s = [worlds.sighting(TILTED, scale=(1.003, 0.998))]
     exchanged = ScalePrior(np.array([0.998, 1.003]), np.full(2, 3e-4))
-    with pytest.raises(CalibrationError, match="bars? "):
+    with pytest.raises(CalibrationError, match=r"bars? "):
         solve(s, exchanged, known(TILTED))
 
 
@@ -192,7 +192,7 @@ def test_a_sheet_that_is_not_one_plane_is_refused():
     )
     px[s.observation.saddles_mm[:, 1] > 20] += np.array([-20.0, 30.0])
     torn = replace(s, observation=replace(s.observation, saddles_px=px))
-    with pytest.raises(PhotoError, match="photo: .*[Ll]ay the sheet flat"):
+    with pytest.raises(PhotoError, match=r"photo: .*[Ll]ay the sheet flat"):
         solve([torn])
 
 

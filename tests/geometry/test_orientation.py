@@ -65,4 +65,4 @@ def test_a_turned_lens_still_bends_the_same_way():
     camera = matrix @ LENS + offset
     rays = np.array([[0.3, -0.4], [-0.1, 0.2]])
     np.testing.assert_allclose(undistort(distort(rays, camera), camera), rays, atol=1e-9)
-    assert worlds.SIZE == turned_size(SENSOR, 6)
+    assert turned_size(SENSOR, 6) == worlds.SIZE

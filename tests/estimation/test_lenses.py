@@ -1,0 +1,76 @@
+"""Which lens took a photo, and what is believed of it beforehand."""
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+import worlds
+
+from photomeasure.errors import CalibrationError
+from photomeasure.estimation.lenses import lens_of
+from photomeasure.estimation.priors import lens_from_exif, lens_from_record
+from photomeasure.geometry.orientation import turned_camera, turned_size
+from photomeasure.records.photo import ExifFacts
+from photomeasure.records.view import CameraRecord
+
+SENSOR = (4032, 3024)
+LENS = np.array([3005.0, 2030.0, 1495.0, 0.03, -0.02, 4e-4, -3e-4, 0.01])
+
+
+def record(orientation: int = 1) -> CameraRecord:
+    """The same lens recorded from photos in this orientation."""
+    matrix, offset = turned_camera(SENSOR, orientation)
+    covariance = matrix @ np.diag(np.arange(1.0, 9.0)) @ matrix.T
+    size = turned_size(SENSOR, orientation)
+    return CameraRecord("", size, orientation, matrix @ LENS + offset, covariance, 0.1, 6, 800)
+
+
+@pytest.mark.parametrize("made_in", range(1, 9))
+def test_a_record_of_any_orientation_is_the_same_lens(made_in):
+    """Turned back to the sensor, records from photos of all eight orientations agree."""
+    prior = lens_from_record(record(made_in))
+    assert prior.size_px == SENSOR
+    np.testing.assert_allclose(prior.mean, LENS, atol=1e-9)
+    np.testing.assert_allclose(prior.covariance, np.diag(np.arange(1.0, 9.0)), atol=1e-9)
+
+
+def test_a_record_serves_a_photo_that_was_turned():
+    """An upright photo marked "turned right" is of the record's sensor; one without EXIF too."""
+    for orientation in (6, 8, 1):
+        facts = ExifFacts(orientation=orientation)
+        taken = lens_of("photo", facts, worlds.SIZE, "a", {"a": record()})
+        assert taken.prior.size_px == SENSOR
+        assert turned_size(taken.prior.size_px, taken.orientation) == worlds.SIZE
+
+
+@pytest.mark.parametrize(
+    ("facts", "size"),
+    [
+        (ExifFacts(model="Costard 12"), SENSOR),
+        (ExifFacts(lens="2x"), SENSOR),
+        (ExifFacts(), (4000, 3000)),
+    ],
+    ids=["model", "lens", "size"],
+)
+def test_a_record_of_another_camera_is_refused(facts, size):
+    """Model, lens and size must be those of the record; the photo is named."""
+    known = replace(record(), exif_model="Pippin 3", exif_lens="main")
+    with pytest.raises(CalibrationError, match=r"^photo: .*record"):
+        lens_of("photo", facts, size, "a", {"a": known})
+
+
+def test_photos_of_one_phone_share_a_lens_and_strangers_do_not():
+    """One model, zoom and size is one lens; without EXIF every photo stands alone."""
+    one, two = (lens_of(n, worlds.FACTS, worlds.SIZE, None, {}).key for n in ("a", "b"))
+    assert one == two
+    zoomed = ExifFacts(make="Orchard", model="Pippin 3", focal_length_35mm=52)
+    assert lens_of("a", zoomed, worlds.SIZE, None, {}).key != one
+    bare = [lens_of(n, ExifFacts(), worlds.SIZE, None, {}).key for n in ("a", "b")]
+    assert bare[0] != bare[1]
+
+
+def test_exif_narrows_the_focal_length():
+    """26 mm equivalent on 4032 px lies between its two conventions; without it a wide guess."""
+    said, guessed = (lens_from_exif(f, SENSOR) for f in (worlds.FACTS, ExifFacts()))
+    assert 26 / 36 * 4032 <= said.mean[0] <= 26 / np.hypot(36, 24) * np.hypot(*SENSOR)
+    assert guessed.covariance[0, 0] > 20 * said.covariance[0, 0]

@@ -1,0 +1,27 @@
+"""One click in a hole finds its rim."""
+
+import flat_pictures as flat
+import numpy as np
+import pytest
+
+from photomeasure.errors import GeometryError
+from photomeasure.vision.round_search import circle_around
+
+
+@pytest.mark.parametrize("click", [(350, 250), (372, 230), (300, 260)])
+@pytest.mark.parametrize("radius", [20.0, 90.0])
+def test_a_click_anywhere_in_the_middle_finds_the_rim(click, radius):
+    """From the centre or most of a radius beside it, the same circle within 2 px."""
+    off = (np.array(click, float) - [350, 250]) * radius / 90
+    light = flat.noisy(flat.disc((350, 250), radius))
+    click_mm = flat.mm(np.array([350, 250]) + off)
+    centre, found = circle_around(click_mm, light, flat.VIEW, 0.0)
+    np.testing.assert_allclose(centre, [0, 0], atol=0.2)
+    assert found == pytest.approx(radius / 10, abs=0.2)
+
+
+def test_a_click_on_a_bare_face_is_refused():
+    """Where no rim goes around the click, the remedy is to click on the rim."""
+    light = flat.noisy(np.full(flat.SIZE, 0.4))
+    with pytest.raises(GeometryError, match="three places on its rim"):
+        circle_around(np.zeros(2), light, flat.VIEW, 0.0)
