@@ -129,7 +129,7 @@ def test_a_record_serves_photos_turned_otherwise(plain, made_in):
     made = measure(job, lambda entry: turned, {"a": small_record(made_in)})
     gap = made.measurements[0].primary
     assert gap.value == pytest.approx(plain.measurements[0].primary.value, abs=0.02)
-    assert made.solution.covariance[0, 0] < 0.1 * plain.solution.covariance[0, 0]
+    assert made.solution.covariance[0, 0] < 0.5 * plain.solution.covariance[0, 0]
 
 
 @pytest.mark.parametrize("orientation", range(1, 9))

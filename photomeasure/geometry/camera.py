@@ -26,7 +26,7 @@ def rotation_matrix(rotation_vector: Array) -> Array:
     # sin(a)/a and (1 - cos(a))/a², both finite at 0.
     first = float(np.sinc(angle / np.pi))
     second = 0.5 * float(np.sinc(angle / (2 * np.pi))) ** 2
-    return np.eye(3) + first * cross + second * (cross @ cross)
+    return np.asarray(np.eye(3) + first * cross + second * (cross @ cross))
 
 
 def rotation_vector(matrix: Array) -> Array:

@@ -6,7 +6,7 @@ growth displaces, so that what is left of an edge's offset is exactly those two.
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -35,7 +35,7 @@ class PrintedEdges:
     """Averaged profiles, dark to light.
 
     positions_px : (B,); profiles : (N, B) coded values; dark, light : (N,) coded levels of
-    the plateaus; px_per_mm, ink : (N,).
+    the plateaus; px_per_mm (across the edge), ink : (N,).
     """
 
     positions_px: Array
@@ -89,13 +89,27 @@ def _black_edges(
 ) -> Iterator[tuple[float, Segment, float]]:
     corners_mm = _corners(*square)
     corners_px = [found.get(_key(c, sheet)) for c in corners_mm]
-    known = [c for c in corners_px if c is not None]
-    if len(known) < 3:
+    inside = _middle(corners_px)
+    if inside is None:
         return
-    inside = np.mean(known, axis=0)
     for a, b in zip(corners_px, [*corners_px[1:], corners_px[0]], strict=True):
         if a is not None and b is not None:
-            yield 1.0, (a, b, a + b - inside), float(np.linalg.norm(b - a)) / sheet.square_mm
+            scale = 2 * _away(inside, a, b) / sheet.square_mm
+            yield 1.0, (a, b, a + b - inside), scale
+
+
+def _middle(corners_px: Sequence[Array | None]) -> Array | None:
+    """Midway between two opposite corners, whichever are known."""
+    for one, other in ((corners_px[0], corners_px[2]), (corners_px[1], corners_px[3])):
+        if one is not None and other is not None:
+            return (one + other) / 2
+    return None
+
+
+def _away(point: Array, a: Array, b: Array) -> float:
+    """Distance of a point from the line through a and b."""
+    (x, y), (u, v) = point - a, b - a
+    return float(abs(x * v - y * u) / np.hypot(u, v))
 
 
 def _patch_edges(
@@ -112,7 +126,7 @@ def _patch_edges(
     inside = ends.mean(axis=0)
     side_mm = patch[2] - patch[0]
     for a, b in zip(ends, np.roll(ends, -1, axis=0), strict=True):
-        yield ink, (a, b, a + b - inside), float(np.linalg.norm(b - a)) / side_mm
+        yield ink, (a, b, a + b - inside), 2 * _away(inside, a, b) / side_mm
 
 
 def _profile(grey: NDArray[np.uint8], segment: Segment, bins: Array) -> Array | None:

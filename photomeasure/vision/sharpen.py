@@ -25,7 +25,7 @@ _LEAST_HALF_PX = 2.5
 _LEAST_ROWS = 8
 _LEAST_CONTRAST = 0.012  # of full light
 _WALL_PX = (0.25, 7.0)  # walls narrower do not matter, wider ones stand apart
-_SHIFT_FLOOR_PX = 0.08  # what an edge is, beyond what blur and tone curve make of it
+_SHIFT_FLOOR_PX = 0.13  # what an edge is, beyond what blur and tone curve make of it
 
 
 @dataclass(frozen=True, eq=False)

@@ -59,9 +59,9 @@ def test_ink_growth_is_told_from_the_tone_curve(growth_mm):
     assert tone.growth_mm == pytest.approx(growth_mm, abs=0.015)
 
 
-@pytest.mark.parametrize("curve", ["gamma22", "film-strong"])
+@pytest.mark.parametrize("curve", ["gamma22", "film-soft"])
 def test_an_edge_in_linear_light_lies_where_it_is(curve):
-    """A grey part beside white, coded and sharpened, is placed within 0.08 px after all."""
+    """A grey part beside white, coded and sharpened, is placed within 0.08 px and its doubt."""
     scene, grey, seen = taken(curve)
     tone = estimate_tone(grey, DESIGN, seen)
     x = np.arange(-12.0, 13.0)
@@ -73,8 +73,8 @@ def test_an_edge_in_linear_light_lies_where_it_is(curve):
         linear = np.interp(coded[5:20].astype(float), np.arange(256), tone.table)
         found = fit_steps(x[5:20], linear[None]).offset_px[0]
         bias = edge_bias_px(linear[:1], linear[-1:], tone.parameters)[0]
-        assert abs(found - bias) < 0.08
-        assert 0 < edge_bias_u_px(float(linear[0]), float(linear[-1]), tone) < 0.1
+        u = edge_bias_u_px(float(linear[0]), float(linear[-1]), tone)
+        assert abs(found - bias) < min(0.08, 3 * np.hypot(u, 0.02))
 
 
 def test_without_a_usable_edge_the_belief_stands():
