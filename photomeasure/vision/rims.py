@@ -80,7 +80,9 @@ def answers(band: Band, ridges: tuple[Ridge, ...], paper: float) -> tuple[Answer
                 ridge=ridge,
             )
         )
-    best = _on_the_face(max(found, key=lambda a: a.likelihood), found, band)
+    best = max(found, key=lambda a: a.likelihood)
+    stands = heights[found.index(best)]
+    best = _on_the_face(best, found, band, stands_on_plane=stands == 1.0)
     if _has_chamfer(best, found, band):
         kept = replace(best, depth=0.0, beside_wall=False)
         found[found.index(best)] = best = kept
@@ -132,8 +134,12 @@ def _depth(
     return depth if below else 0.0
 
 
-def _on_the_face(best: Answer, found: list[Answer], band: Band) -> Answer:
-    """Where a parallel edge lies just further into the part, it is the one on the face."""
+def _on_the_face(best: Answer, found: list[Answer], band: Band, stands_on_plane: bool) -> Answer:
+    """Where a parallel edge lies just further into the part, it is the one on the face.
+
+    stands_on_plane : whether the best one's foot confirms the stated height; then the clicks
+    decide, as a person may well mean the lower rim of a chamfer.
+    """
     mm_per_px = float(np.median(band.path.mm_per_px))
     for answer in sorted(found, key=lambda a: float(a.line_px.mean()) * best.material):
         width, slant, miss = _chamfer_between(answer, best, band)
@@ -142,7 +148,8 @@ def _on_the_face(best: Answer, found: list[Answer], band: Band) -> Answer:
         strong = answer.likelihood > _WORTH_MENTIONING * best.likelihood
         # Against paper a chamfer is sharper than against its own face; a shadow's edge is not.
         strong &= band.path.closed or answer.ridge.change < best.ridge.change
-        meant = _distance(best) < _ON_CLICKS_PX and _distance(answer) > _OFF_CLICKS_PX
+        on_clicks = stands_on_plane or _distance(best) < _ON_CLICKS_PX
+        meant = on_clicks and _distance(answer) > max(_OFF_CLICKS_PX, 2 * _distance(best))
         if near and plausible and strong and not meant and answer.ridge.share > _FACE_SHARE:
             best = answer
     return best

@@ -14,8 +14,10 @@ from photomeasure.vision.band import Band
 Array = NDArray[np.float64]
 
 _MOST_COLUMNS = 3  # per row: a slope of 1.5 px in a row
-_BEND_COST = 0.03
+_BEND_COST = 0.3  # of a sharp change: a curve does not leap to a shadow's edge and back
 _AWAY_PX = 12.0
+_AWAY_COST = 0.4
+_HALF_GAIN = 0.01  # of full light per px
 _LEAST_CHANGE = 0.006
 
 
@@ -24,8 +26,8 @@ def trace(band: Band) -> tuple[Array, NDArray[np.bool_], float, float] | None:
     None where there is none."""
     slope = band.slope
     size = np.abs(slope)
-    scale = max(float(np.quantile(size.max(axis=1), 0.5)), 1e-6)
-    gain = np.minimum(size / scale, 1.5) - (band.offsets_px / _AWAY_PX) ** 2 * 0.2
+    # That there is a change counts more than how sharp it is: in shadow an edge is faint.
+    gain = size / (size + _HALF_GAIN) - _AWAY_COST * (band.offsets_px / _AWAY_PX) ** 2
     columns = _best_path(gain)
     rows = np.arange(len(columns))
     seen = (size[rows, columns] > _LEAST_CHANGE) & band.inside
