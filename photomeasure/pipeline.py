@@ -11,7 +11,6 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
 
-import cv2
 import numpy as np
 from numpy.typing import NDArray
 
@@ -221,8 +220,8 @@ def _look(
     progress(f"locating {len(entries)} feature(s) in {seen.entry.name}")
     grey = grey_of(photo)
     tone = estimate_tone(grey, sheet(view.sheet), seen.observation)
-    light = cv2.LUT(grey, tone.table.astype(np.float32))
-    scenery = Scenery(np.asarray(light, np.float32), tone, view.parameters)
+    light = tone.table.astype(np.float32)[grey]
+    scenery = Scenery(light, tone, view.parameters)
     located = [locate(e, scenery, heights[e.plane].mm) for e in entries]
     pictures = [reduced_picture(photo)]
     for plane in dict.fromkeys(e.plane for e in entries):

@@ -3,7 +3,8 @@
 Inputs are one vector: the numbers of all views, the heights of all planes, for each photo
 its tone curve's doubt, for each feature its edge's doubt. The Jacobian of every feature's
 numbers by that vector carries all sources at once, so two features that share a sheet, a
-plane or a photo stay correlated.
+plane or a photo stay correlated. What an edge is and the noise along it are each feature's
+own.
 """
 
 from __future__ import annotations
@@ -29,7 +30,8 @@ _VIEW_STEPS = np.array([1.0, 0.5, 0.5, 1e-3, 1e-3, 1e-5, 1e-5, 1e-3] + [1e-5] * 
 _HEIGHT_STEP_MM = 0.05
 _SHIFT_STEP_PX = 0.1
 _POINTS_FOR_SLOPES = 64
-_CLICK_U_PX = 1.5
+CLICK_U_PX = 1.5  # how well a finger or mouse hits what is meant
+_LOCAL_SHARE = 0.5  # of an edge's doubt that differs from place to place
 
 
 @dataclass(frozen=True)
@@ -98,7 +100,7 @@ def _place(image: ImageFeature, view: View, height_mm: float) -> _Placed:
             lambda s: _shape(_one_sided(few), numbers, height_mm, s).numbers, _SHIFT_STEP_PX
         ),
         by_tone=_slope(lambda s: _shape(few, numbers, height_mm, s).numbers, _SHIFT_STEP_PX),
-        noise=kind.noise(shape, points_mm, image.u_noise_px * mm_per_px, _CLICK_U_PX * mm_per_px),
+        noise=kind.noise(shape, points_mm, image.u_noise_px * mm_per_px, CLICK_U_PX * mm_per_px),
     )
 
 
@@ -139,6 +141,22 @@ def _mm_per_px(points_mm: Array, view: Array, height_mm: float) -> float:
     return 2 / float(np.linalg.norm(px[0] - px[1]) + np.linalg.norm(px[2] - px[3]))
 
 
+def _edge_doubt(placed: _Placed) -> Array:
+    """(k, k) covariance of a feature's numbers for a doubt of 1 px where its edge runs.
+
+    Most of the doubt is common to the whole edge, some differs from end to end of a straight
+    edge and from side to side of a circle.
+    """
+    shift = placed.by_shift
+    whole = np.outer(shift, shift)
+    if placed.feature.kind == "edge":
+        first, second = shift * [1, 1, 0, 0], shift * [0, 0, 1, 1]
+        return whole + _LOCAL_SHARE**2 * (np.outer(first, first) + np.outer(second, second))
+    if placed.feature.kind == "circle":
+        return whole + np.diag([1.0, 1.0, 0.0]) * (_LOCAL_SHARE * shift[2]) ** 2
+    return whole
+
+
 def _covariances(
     placed: Sequence[_Placed],
     views: Mapping[str, View],
@@ -157,7 +175,7 @@ def _covariances(
         by_plane[image.plane][rows] = p.by_height * heights[image.plane].u_mm
         by_photo[image.photo][rows] = p.by_tone * image.u_tone_px
         block = np.ix_(rows, rows)
-        edge[block] = np.outer(p.by_shift, p.by_shift) * image.u_shift_px**2
+        edge[block] = _edge_doubt(p) * image.u_shift_px**2
         noise[block] = p.noise
     parts = {s: by_views @ c @ by_views.T for s, c in solution.covariances.items()}
     parts[HEIGHT] = sum((np.outer(c, c) for c in by_plane.values()), np.zeros((size, size)))

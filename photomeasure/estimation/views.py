@@ -20,7 +20,7 @@ from photomeasure.estimation.paper import Paper, paper_of
 from photomeasure.estimation.priors import LensPrior
 from photomeasure.geometry.camera import image_from_space, plane_from_image
 from photomeasure.geometry.pose import pose_from_plane
-from photomeasure.records.view import MarkerObservation, Solution, View
+from photomeasure.records.view import VIEW_SIZE, MarkerObservation, Solution, View
 
 Array = NDArray[np.float64]
 
@@ -34,13 +34,15 @@ _PLACE_STEP_MM = 0.01
 
 @dataclass(frozen=True, eq=False)
 class Fit:
-    """The fitted vector, its Jacobian by residual, and the source of each residual."""
+    """The fitted vector, the Jacobian of the residuals, and the source of each residual.
+
+    The corners' rows are weakened where the corners miss by more than their own doubt.
+    """
 
     unknowns: Unknowns
     vector: Array
     jacobian: Array
     sources: NDArray[np.str_]
-    inflation: float
 
 
 def estimate_views(
@@ -153,7 +155,7 @@ def _solve(unknowns: Unknowns, start: Array, robust: bool) -> Array:
 
 
 def _soft_weights(residual: Array) -> Array:
-    """Cauchy weights: a corner ten sigma out counts a tenth, a belief at its mean fully."""
+    """Cauchy weights: a corner nine sigma out counts a tenth, a belief at its mean fully."""
     return np.asarray(1 / (1 + (residual / 3.0) ** 2))
 
 
@@ -242,7 +244,7 @@ def _fit(unknowns: Unknowns, vector: Array) -> Fit:
     freedom = max(corners - 6 * len(unknowns.sightings) - 8, 1)
     inflation = max(1.0, float(residual @ residual) / freedom)
     jacobian[:corners] /= np.sqrt(inflation)
-    return Fit(unknowns, vector, jacobian, sources, inflation)
+    return Fit(unknowns, vector, jacobian, sources)
 
 
 def covariance_by_source(fit: Fit) -> dict[str, Array]:
@@ -279,7 +281,7 @@ def _view(fit: Fit, photo: int) -> View:
         pose=parameters[8:],
         residual_px=float(np.sqrt(np.mean(misses**2))),
         held_out_mm=_held_out_mm(fit, photo, misses),
-        start=14 * photo,
+        start=VIEW_SIZE * photo,
     )
 
 

@@ -29,7 +29,7 @@ class Distance:
         Need("a", _KINDS, "Point at the first point or circle."),
         Need("b", _KINDS, "Point at the second point or circle."),
     )
-    # A distance near zero is never below it, so it is not Gaussian.
+    # Not Gaussian near zero, but places that close are measured by a gap, which is drawn.
     monte_carlo = False
     one_plane = False
 

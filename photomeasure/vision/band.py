@@ -28,10 +28,12 @@ _LEAST_ROWS = 12
 class Path:
     """Places on a plane where an edge is looked for.
 
-    points_mm : (M, 2). points_px, normals_px, tangents_px : (M, 2) in the picture, unit
-    vectors; the normal points to the left of the path as seen in the sheet frame turned
-    into the picture (outwards for a clockwise circle). foot_px : (M,) how far along the
-    normal the point on the sheet right below each place appears. mm_per_px : (M,).
+    points_mm : (M, 2). points_px : (M, 2) the same in the picture. tangents_px, normals_px :
+    (M, 2) unit vectors there; seen in the picture, the normal points to the left of the way
+    the path runs, so outwards of a circle, which is laid clockwise. foot_px : (M,) how far
+    along the normal the point on the sheet right below each place appears. mm_per_px :
+    (M,) along the path. basis : (M, P) the smooth lines that an edge may follow beside the
+    path are its combinations. closed : whether the path goes round a circle.
     """
 
     points_mm: Array
@@ -112,9 +114,7 @@ def sample_band(light: NDArray[np.float32], path: Path, half_px: float) -> Band:
     Raises GeometryError when most of it lies outside the picture.
     """
     offsets = np.arange(-np.ceil(half_px / STEP_PX), np.ceil(half_px / STEP_PX) + 1) * STEP_PX
-    shift = (np.arange(_TANGENTIAL) - (_TANGENTIAL - 1) / 2) * path.spacing_px / _TANGENTIAL
-    across = path.points_px[:, None, :] + offsets[None, :, None] * path.normals_px[:, None, :]
-    rows = [bilinear(light, across + s * path.tangents_px[:, None, :]) for s in shift]
+    across = _across(path, path.points_px, offsets)
     height, width = light.shape
     margin = 1.0
     ok = (
@@ -128,7 +128,22 @@ def sample_band(light: NDArray[np.float32], path: Path, half_px: float) -> Band:
             "Most of what was pointed at lies outside the picture. Click inside it, check the "
             "height of its plane, or take a picture that shows the whole feature."
         )
-    return Band(path, offsets, np.mean(rows, axis=0), ok)
+    return Band(path, offsets, profiles_about(light, path, path.points_px, offsets), ok)
+
+
+def profiles_about(
+    light: NDArray[np.float32], path: Path, centres_px: Array, offsets_px: Array
+) -> Array:
+    """(M, B) light along the path's normals through (M, 2) centres, averaged along it."""
+    shift = (np.arange(_TANGENTIAL) - (_TANGENTIAL - 1) / 2) * path.spacing_px / _TANGENTIAL
+    across = _across(path, centres_px, offsets_px)
+    rows = [bilinear(light, across + s * path.tangents_px[:, None, :]) for s in shift]
+    return np.asarray(np.mean(rows, axis=0))
+
+
+def _across(path: Path, centres_px: Array, offsets_px: Array) -> Array:
+    """(M, B, 2) places on the normals through the centres."""
+    return centres_px[:, None, :] + offsets_px[None, :, None] * path.normals_px[:, None, :]
 
 
 def bilinear(light: NDArray[np.float32], points_px: Array) -> Array:

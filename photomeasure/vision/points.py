@@ -6,12 +6,12 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
+from photomeasure.estimation.features import CLICK_U_PX
 from photomeasure.records.feature import ImageFeature
 from photomeasure.records.job import FeatureEntry
 
 Array = NDArray[np.float64]
 
-_CLICK_U_PX = 1.5  # how well a finger or mouse hits what is meant
 _WINDOW_PX = 7
 _FAR_PX = 5.0
 _CORNER_U_PX = 0.7  # a lone corner is displaced by blur and tone curve by up to this
@@ -26,7 +26,7 @@ def locate_point(entry: FeatureEntry, clicks: Array, light: NDArray[np.float32])
     mean = clicks.mean(axis=0)
     corner = _corner_near(mean, light)
     point = mean if corner is None else corner
-    u = _CLICK_U_PX / np.sqrt(len(clicks)) if corner is None else _CORNER_U_PX
+    u = CLICK_U_PX / np.sqrt(len(clicks)) if corner is None else _CORNER_U_PX
     note = () if corner is not None else ("No corner was found there; the click itself is used.",)
     return ImageFeature(
         name=entry.name,

@@ -12,7 +12,7 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.ndimage import maximum_filter1d
+from scipy.ndimage import gaussian_filter1d, maximum_filter1d
 
 from photomeasure.vision.band import SMOOTH_PX, STEP_PX, Band
 from photomeasure.vision.tracing import trace
@@ -26,6 +26,9 @@ _MOST_RIDGES = 6
 _LEAST_SHARE = 0.22
 _MOST_FREEDOM = 3  # a circle's; a free curve is traced instead
 _NOISE_SIGMAS = 4.0
+_ROWS_AVERAGED = 1.5
+_FAINT_SHARE = 0.8
+_APART_PX = 4.0
 _HALO_PX = 4.5
 _HALO_SHARE = 8.0
 _LEAST_CHANGE = 0.004  # of full light per px; fainter is texture
@@ -63,7 +66,13 @@ def find_ridges(band: Band) -> tuple[Ridge, ...]:
     if band.path.basis.shape[1] > _MOST_FREEDOM:
         traced = trace(band)
         return () if traced is None else (Ridge(*traced),)
-    peaks = _peaks(band)
+    ridges = _search(_peaks(band, band.slope, 1.0), band)
+    if band.path.closed:
+        ridges += _faint_rings(band, ridges)
+    return tuple(ridges)
+
+
+def _search(peaks: _Peaks, band: Band) -> list[Ridge]:
     ridges: list[Ridge] = []
     rng = np.random.default_rng(7)
     while len(ridges) < _MOST_RIDGES:
@@ -72,16 +81,30 @@ def find_ridges(band: Band) -> tuple[Ridge, ...]:
             break
         ridges.append(ridge)
         peaks = _without(peaks, ridge)
-    return tuple(ridges)
+    return ridges
 
 
-def _peaks(band: Band) -> _Peaks:
-    slope = band.slope
+def _faint_rings(band: Band, known: list[Ridge]) -> list[Ridge]:
+    """Circles too faint for single profiles, such as a chamfer's upper edge, found by averaging
+    neighbouring rows; believed only where they run nearly all the way round."""
+    slope = gaussian_filter1d(band.slope, _ROWS_AVERAGED, axis=0, mode="wrap")
+    less_noise = np.sqrt(1 / (2 * np.sqrt(np.pi) * _ROWS_AVERAGED))
+    found = _search(_peaks(band, slope, less_noise), band)
+    return [
+        ring
+        for ring in found
+        if ring.share > _FAINT_SHARE
+        and all(np.abs(ring.offset_px - k.offset_px).mean() > _APART_PX for k in known)
+    ]
+
+
+def _peaks(band: Band, slope: Array, less_noise: float) -> _Peaks:
+    """The sharpest changes of each row of a (M, B) slope, whose noise is reduced by a factor."""
     size = np.abs(slope)
     # The noise of a smoothed derivative: sigma · sqrt(1 / (4 sqrt(pi) s^3)), s in samples.
     s = SMOOTH_PX / STEP_PX
     noise = band.noise * np.sqrt(1 / (4 * np.sqrt(np.pi) * s**3)) / STEP_PX
-    least = max(_LEAST_CHANGE, _NOISE_SIGMAS * noise)
+    least = less_noise * max(_LEAST_CHANGE, _NOISE_SIGMAS * noise)
     top = (size[:, 1:-1] >= size[:, :-2]) & (size[:, 1:-1] > size[:, 2:])
     strength = np.where(top & (size[:, 1:-1] > least), size[:, 1:-1], 0.0)
     strength[~band.inside] = 0.0

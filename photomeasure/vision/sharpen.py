@@ -13,7 +13,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from photomeasure.errors import GeometryError
-from photomeasure.vision.band import STEP_PX, Band, bilinear
+from photomeasure.vision.band import STEP_PX, Band, profiles_about
 from photomeasure.vision.steps import Steps, fit_steps, fit_steps_beside_wall
 from photomeasure.vision.tone import Tone, edge_bias_px, edge_bias_u_px
 
@@ -25,6 +25,8 @@ _LEAST_HALF_PX = 2.5
 _LEAST_ROWS = 8
 _LEAST_CONTRAST = 0.012  # of full light
 _WALL_PX = (0.25, 7.0)  # walls narrower do not matter, wider ones stand apart
+_RIVAL_U_PX = 0.45  # doubt where another edge runs right beside
+_RIVAL_REACH_PX = 16.0  # beyond this another edge does not matter
 _SHIFT_FLOOR_PX = 0.13  # what an edge is, beyond what blur and tone curve make of it
 
 
@@ -32,8 +34,9 @@ _SHIFT_FLOOR_PX = 0.13  # what an edge is, beyond what blur and tone curve make 
 class SharpEdge:
     """An edge located: points_px, normals_px (dark to light) : (N, 2).
 
-    u_noise_px a point; u_shift_px common to all, u_tone_px the same from the tone curve;
-    spread_px rms of the points about the smooth line; rows : (M,) those used.
+    u_noise_px : of each point by itself. u_shift_px : of all together, from what the edge
+    is and what stands beside it; u_tone_px : likewise, from the tone curve. spread_px : rms
+    of the points about the smooth line. rows : (M,) those of the path that were used.
     """
 
     points_px: Array
@@ -83,7 +86,9 @@ def sharpen(
         points_px=points[good],
         normals_px=(sign[:, None] * path.normals_px)[good],
         u_noise_px=max(0.01, 1.4826 * float(np.median(np.abs(miss)))),
-        u_shift_px=float(np.hypot(_SHIFT_FLOOR_PX, wall_u.mean())),
+        u_shift_px=float(
+            np.linalg.norm([_SHIFT_FLOOR_PX, wall_u.mean(), _rival_u(line_px, rivals_px)])
+        ),
         u_tone_px=u_tone,
         spread_px=float(np.sqrt(np.mean(miss**2))),
         rows=good,
@@ -111,12 +116,8 @@ def _without_bias(
 
 
 def _profiles(light: NDArray[np.float32], band: Band, line_px: Array, positions: Array) -> Array:
-    path = band.path
-    shift = (np.arange(3) - 1) * path.spacing_px / 3
-    centre = path.points_px + line_px[:, None] * path.normals_px
-    across = centre[:, None, :] + positions[None, :, None] * path.normals_px[:, None, :]
-    rows = [bilinear(light, across + s * path.tangents_px[:, None, :]) for s in shift]
-    return np.asarray(np.mean(rows, axis=0))
+    centres_px = band.path.points_px + line_px[:, None] * band.path.normals_px
+    return profiles_about(light, band.path, centres_px, positions)
 
 
 def _weights(positions: Array, line_px: Array, rivals_px: Array, walls: Array) -> Array:
@@ -136,6 +137,14 @@ def _weights(positions: Array, line_px: Array, rivals_px: Array, walls: Array) -
         low = np.where(below, np.maximum(low, keep), low)
     low, high = np.minimum(low, -_LEAST_HALF_PX), np.maximum(high, _LEAST_HALF_PX)
     return np.asarray((positions >= low[:, None]) & (positions <= high[:, None]), float)
+
+
+def _rival_u(line_px: Array, rivals_px: Array) -> float:
+    """Doubt in px from the nearest other edge, whose flank the window cannot all leave out."""
+    if len(rivals_px) == 0:
+        return 0.0
+    nearest = float(np.abs(rivals_px - line_px).mean(axis=1).min())
+    return _RIVAL_U_PX * max(0.0, 1 - nearest / _RIVAL_REACH_PX)
 
 
 def _best_reading(

@@ -2,8 +2,8 @@
 
 A blurred step between two free levels, each side with a slight tilt (a shadow that fades, a
 face that shines), is fitted to many profiles at once. In linear light its centre is the
-edge, whatever the blur; on coded values it is not. Where a
-narrow wall shows beside the edge, two steps of known distance are fitted instead of one.
+edge, whatever the blur; on coded values it is not. Where a narrow wall shows beside the
+edge, two steps of known distance are fitted instead of one.
 """
 
 from __future__ import annotations
@@ -18,8 +18,9 @@ Array = NDArray[np.float64]
 
 _ITERATIONS = 12
 _BLUR_PX = (0.35, 4.0)
-NOISE = 0.01  # of full light, against which beliefs are weighed
+_NOISE = 0.01  # of full light, against which beliefs are weighed
 _TILT = 0.03  # how far a side may change in a px, as a share of the step
+_WALL_CENTRES = np.arange(-1.5, 1.51, 0.1)  # where an edge beside a wall is tried, px
 
 
 @dataclass(frozen=True, eq=False)
@@ -110,7 +111,7 @@ def _belief(parameters: Array) -> Array:
     """
     size = np.maximum(np.abs(parameters[:, 3]), 1e-3)
     information = np.zeros_like(parameters)
-    information[:, 4:] = ((NOISE / (_TILT * 2 * size)) ** 2)[:, None]
+    information[:, 4:] = ((_NOISE / (_TILT * 2 * size)) ** 2)[:, None]
     return information
 
 
@@ -170,9 +171,6 @@ def fit_steps_beside_wall(
     return Steps(centre, blur, levels[:, 0], levels[:, 2], np.sqrt(variance), u)
 
 
-_WALL_CENTRES = np.arange(-1.5, 1.51, 0.1)
-
-
 def _wall_levels(
     positions: Array,
     profiles: Array,
@@ -192,7 +190,7 @@ def _wall_levels(
     right = np.einsum("nbi,nb->ni", weighted, profiles)
     # The face is the first level where the wall follows the edge, else the last.
     tie = np.where(gap[:, None] > 0, [[1.0, -1.0, 0.0]], [[0.0, -1.0, 1.0]])
-    strength = (NOISE**2 / believed**2)[:, None, None]
+    strength = (_NOISE**2 / believed**2)[:, None, None]
     normal = normal + strength * np.einsum("ni,nj->nij", tie, tie)
     levels = np.linalg.solve(normal, right[:, :, None])[:, :, 0]
     miss = profiles - np.einsum("nbi,ni->nb", columns, levels)

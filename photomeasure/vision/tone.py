@@ -36,6 +36,8 @@ BELIEFS: dict[str, tuple[float, float, float, float]] = {
 _MEAN, _U, _LOW, _HIGH = (np.array(column) for column in zip(*BELIEFS.values(), strict=True))
 _CURVE = slice(0, 3)
 _LEVELS = np.linspace(0.0, 1.0, 1025)
+_CODE_DOUBT = 1.0  # grey levels an averaged profile may differ from the model
+_CORRELATED_BINS = 4.0  # bins of a profile are finer than a pixel
 
 
 @dataclass(frozen=True, eq=False)
@@ -97,10 +99,6 @@ def _paper_light(edges: PrintedEdges, parameters: Array) -> float:
     if len(edges.light) == 0:
         return 0.8
     return float(np.interp(np.median(edges.light), np.arange(256.0), light_of(parameters)))
-
-
-_CODE_DOUBT = 1.0  # grey levels an averaged profile may differ from the model
-_CORRELATED_BINS = 4.0  # bins of a profile are finer than a pixel
 
 
 def _soft_weights(residual: Array) -> Array:
