@@ -151,9 +151,10 @@ def _edge_doubt(placed: _Placed) -> Array:
     whole = np.outer(shift, shift)
     if placed.feature.kind == "edge":
         first, second = shift * [1, 1, 0, 0], shift * [0, 0, 1, 1]
-        return whole + _LOCAL_SHARE**2 * (np.outer(first, first) + np.outer(second, second))
+        apart = np.outer(first, first) + np.outer(second, second)
+        return np.asarray(whole + _LOCAL_SHARE**2 * apart)
     if placed.feature.kind == "circle":
-        return whole + np.diag([1.0, 1.0, 0.0]) * (_LOCAL_SHARE * shift[2]) ** 2
+        return np.asarray(whole + np.diag([1.0, 1.0, 0.0]) * (_LOCAL_SHARE * shift[2]) ** 2)
     return whole
 
 

@@ -14,9 +14,9 @@ from photomeasure.vision.band import Band
 Array = NDArray[np.float64]
 
 _MOST_COLUMNS = 3  # per row: a slope of 1.5 px in a row
-_BEND_COST = 0.3  # of a sharp change: a curve does not leap to a shadow's edge and back
+_BEND_COST = 0.08  # of a sharp change: a curve does not leap to a shadow's edge and back
 _AWAY_PX = 12.0
-_AWAY_COST = 0.4
+_AWAY_COST = 0.05
 _HALF_GAIN = 0.01  # of full light per px
 _LEAST_CHANGE = 0.006
 
