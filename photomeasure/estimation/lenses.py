@@ -37,7 +37,8 @@ def lens_of(
     """
     if camera is None:
         sensor = turned_size(size_px, exif.orientation)
-        key = f"{exif.make}|{exif.model}|{exif.lens}|{exif.focal_length_35mm}|{sensor}"
+        zoom = f"{exif.focal_length_35mm}|{exif.digital_zoom}"
+        key = f"{exif.make}|{exif.model}|{exif.lens}|{zoom}|{sensor}"
         if not exif.model:
             key = f"{photo}|{key}"  # nothing says that two such photos share a lens
         return TakenWith(key, lens_from_exif(exif, size_px), exif.orientation)
