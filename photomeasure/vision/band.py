@@ -46,6 +46,11 @@ class Path:
     closed: bool
 
     @property
+    def typical_mm_per_px(self) -> float:
+        """The scale along the path where it is neither near nor far."""
+        return float(np.median(self.mm_per_px))
+
+    @property
     def spacing_px(self) -> float:
         """Typical distance between rows."""
         return float(np.median(np.linalg.norm(np.diff(self.points_px, axis=0), axis=1)))

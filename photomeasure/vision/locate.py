@@ -160,7 +160,7 @@ def _lifted(
     if chosen.depth == 0.0:
         return edge.points_px, edge.u_shift_px
     points_mm = plane_from_image(edge.points_px, view, height_mm * (1 - chosen.depth))
-    mm_per_px = float(np.median(band.path.mm_per_px))
+    mm_per_px = band.path.typical_mm_per_px
     doubt_px = _WALL_U_PX
     if chosen.depth < 1.0:
         width_mm = chosen.depth * height_mm
@@ -175,7 +175,7 @@ def _lifted(
 
 
 def _alternatives(chosen: Answer, numbered: list[Answer], path: Path) -> tuple[Alternative, ...]:
-    mm_per_px = float(np.median(path.mm_per_px))
+    mm_per_px = path.typical_mm_per_px
     return tuple(
         Alternative(
             number=k + 1,

@@ -159,7 +159,7 @@ def _trial_models(
 
 def _spread_needed(basis: Array) -> float:
     """Rows too close together say nothing of a turn."""
-    return 0.25 if basis.shape[1] == 2 else 0.3 if basis.shape[1] == 3 else 0.0
+    return 0.25 if basis.shape[1] == 2 else 0.3
 
 
 def _polish(model: Array, peaks: _Peaks, band: Band, need: int) -> Ridge | None:

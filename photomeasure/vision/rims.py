@@ -61,8 +61,8 @@ def answers(band: Band, ridges: tuple[Ridge, ...], paper: float) -> tuple[Answer
     paper : linear light of the white paper.
     """
     strongest = max(r.change for r in ridges)
-    materials = [_material(band, r, ridges, paper) for r in ridges]
-    heights = [height_over_foot(band, r, m) for r, m in zip(ridges, materials, strict=True)]
+    sides = [_side_and_height(band, r, ridges, paper) for r in ridges]
+    materials, heights = [m for m, _ in sides], [h for _, h in sides]
     found = []
     for k, ridge in enumerate(ridges):
         is_foot = any(
@@ -90,18 +90,22 @@ def answers(band: Band, ridges: tuple[Ridge, ...], paper: float) -> tuple[Answer
     return (best, *sorted(others, key=lambda a: -a.likelihood))
 
 
-def _material(band: Band, ridge: Ridge, ridges: tuple[Ridge, ...], paper: float) -> int:
-    """+1 when the part lies outwards of this edge, -1 inwards."""
+def _side_and_height(
+    band: Band, ridge: Ridge, ridges: tuple[Ridge, ...], paper: float
+) -> tuple[int, float | None]:
+    """+1 when the part lies outwards of this edge, -1 inwards; and how high it stands over
+    its foot, None where no foot is in sight."""
     if band.path.closed:
-        return _material_of_round(band, paper)
+        material = _material_of_round(band, paper)
+        return material, height_over_foot(band, ridge, material)
     wall_side = -1 if float(np.mean(band.path.foot_px)) > 0 else 1
     if height_over_foot(band, ridge, wall_side) == 1.0:
-        return wall_side  # its foot is in sight just where its wall would be
+        return wall_side, 1.0  # its foot is in sight just where its wall would be
     # Beside a straight edge the darker side is the part, as paper is white; a faint edge,
     # such as between face and wall, goes with the sharpest one.
     sharpest = max(ridges, key=lambda r: abs(r.slope))
     telling = ridge if abs(ridge.slope) > _TELLING * abs(sharpest.slope) else sharpest
-    return -1 if telling.slope > 0 else 1
+    return (-1 if telling.slope > 0 else 1), None
 
 
 def _material_of_round(band: Band, paper: float) -> int:
@@ -140,17 +144,14 @@ def _on_the_face(best: Answer, found: list[Answer], band: Band, stands_on_plane:
     stands_on_plane : whether the best one's foot confirms the stated height; then the clicks
     decide, as a person may well mean the lower rim of a chamfer.
     """
-    mm_per_px = float(np.median(band.path.mm_per_px))
     for answer in sorted(found, key=lambda a: float(a.line_px.mean()) * best.material):
-        width, slant, miss = _chamfer_between(answer, best, band)
-        near = 1.5 < width < _CHAMFER_MM / mm_per_px
-        plausible = miss < _most_missed(band) and -0.15 < slant < 1.1
+        chamfered = _could_be_chamfer(answer, best, band, deepest=1.1)
         strong = answer.likelihood > _WORTH_MENTIONING * best.likelihood
         # Against paper a chamfer is sharper than against its own face; a shadow's edge is not.
         strong &= band.path.closed or answer.ridge.change < best.ridge.change
         on_clicks = stands_on_plane or _distance(best) < _ON_CLICKS_PX
         meant = on_clicks and _distance(answer) > max(_OFF_CLICKS_PX, 2 * _distance(best))
-        if near and plausible and strong and not meant and answer.ridge.share > _FACE_SHARE:
+        if chamfered and strong and not meant and answer.ridge.share > _FACE_SHARE:
             best = answer
     return best
 
@@ -162,19 +163,22 @@ def _distance(answer: Answer) -> float:
 
 def _has_chamfer(face: Answer, found: list[Answer], band: Band) -> bool:
     """Whether a chamfer's lower edge shows beside it: then its foot is not its own."""
-    mm_per_px = float(np.median(band.path.mm_per_px))
-    for answer in found:
-        faint = answer.ridge.change < 0.5 * face.ridge.change
-        if answer is face or faint or answer.words != "edge" or answer.ridge.share < _FACE_SHARE:
-            continue
-        width, slant, miss = _chamfer_between(face, answer, band)
-        if 1.5 < width < _CHAMFER_MM / mm_per_px and miss < _most_missed(band) and slant > -0.15:
-            return True
-    return False
+    return any(
+        answer is not face
+        and answer.words == "edge"
+        and answer.ridge.change >= 0.5 * face.ridge.change
+        and answer.ridge.share >= _FACE_SHARE
+        and _could_be_chamfer(face, answer, band, deepest=np.inf)
+        for answer in found
+    )
 
 
-def _most_missed(band: Band) -> float:
-    return _CHAMFER_MISS_PX + _CHAMFER_MISS_FEET * float(np.std(band.path.foot_px))
+def _could_be_chamfer(face: Answer, lower: Answer, band: Band, deepest: float) -> bool:
+    """Whether a chamfer no deeper than this share of the height may lie between two edges."""
+    width, slant, miss = _chamfer_between(face, lower, band)
+    most_missed = _CHAMFER_MISS_PX + _CHAMFER_MISS_FEET * float(np.std(band.path.foot_px))
+    near = 1.5 < width < _CHAMFER_MM / band.path.typical_mm_per_px
+    return near and miss < most_missed and -0.15 < slant < deepest
 
 
 def _chamfer_between(face: Answer, lower: Answer, band: Band) -> tuple[float, float, float]:

@@ -84,7 +84,7 @@ def _is_peak(change: Array, within: Array) -> bool:
     top = float(within.max())
     inside = np.flatnonzero(within > 0)
     edges = [change[k] for k in (inside[0] - 1, inside[-1] + 1) if 0 <= k < len(change)]
-    return all(not e >= top for e in edges)
+    return all(e < top for e in edges)
 
 
 def stands_under(band: Band, foot: Ridge, edge: Ridge, height: float, material: int) -> bool:
