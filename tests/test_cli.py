@@ -12,6 +12,8 @@ import pytest
 from PIL import Image
 
 from photomeasure import cli, files, pipeline
+from photomeasure.cli import measuring
+from photomeasure.cli.console import progress_line
 from photomeasure.errors import JobError
 from photomeasure.exporters import EXPORTERS, Exporter, text
 from photomeasure.measurements import MEASUREMENTS
@@ -99,7 +101,7 @@ def test_a_mistyped_command_is_a_usage_error(call):
 
 def test_a_mistake_of_the_program_says_so(call, monkeypatch):
     """An unexpected exception shows its trace, is called the program's mistake, and is not a 1."""
-    monkeypatch.setattr(cli, "sample_jobs", lambda: 1 / 0)
+    monkeypatch.setattr(measuring, "sample_jobs", lambda: 1 / 0)
     code, _, err = call("demo")
     assert code == 4
     assert "ZeroDivisionError" in err
@@ -204,7 +206,7 @@ def test_measure_writes_stills_only_when_asked(call, made, tmp_path):
 
 def test_demo_writes_every_format_and_names_each_page(call, made, monkeypatch, tmp_path):
     """The demo shows all there is, stills too, and says where to look."""
-    monkeypatch.setattr(cli, "sample_jobs", lambda: [tmp_path / "mill" / "job.toml"])
+    monkeypatch.setattr(measuring, "sample_jobs", lambda: [tmp_path / "mill" / "job.toml"])
     code, out, _ = call("demo", "--to", tmp_path / "out")
     assert code == 0
     assert made() == {f"mill/{e.filename}" for e in EXPORTERS}
@@ -213,12 +215,14 @@ def test_demo_writes_every_format_and_names_each_page(call, made, monkeypatch, t
 
 def test_demo_without_sample_photos_says_where_it_looked(monkeypatch, tmp_path):
     """Outside a source checkout the demo names the folder that is missing."""
-    monkeypatch.setattr(cli, "__file__", str(tmp_path / "photomeasure" / "cli.py"))
+    monkeypatch.setattr(
+        measuring, "__file__", str(tmp_path / "photomeasure" / "cli" / "measuring.py")
+    )
     with pytest.raises(JobError, match="sample_images"):
-        cli.sample_jobs()
+        measuring.sample_jobs()
 
 
 def test_progress_is_silent_when_nobody_watches(capsys):
     """Stages are shown on a terminal only, so a log stays clean."""
-    cli._progress(quiet=False)("detecting")
+    progress_line(quiet=False)("detecting")
     assert capsys.readouterr().err == ""

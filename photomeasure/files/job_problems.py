@@ -14,7 +14,8 @@ from typing import Any, Union, get_args, get_origin
 from pydantic import BaseModel, ValidationError
 from pydantic_core import ErrorDetails
 
-from photomeasure.files.job_model import SHEET_PLANE, JobFile, did_you_mean
+from photomeasure.files.job_fields import SHEET_PLANE, did_you_mean
+from photomeasure.files.job_model import JobFile
 
 Location = tuple[int | str, ...]
 Problem = tuple[Location, str]

@@ -1,0 +1,54 @@
+"""What can be asked on the command line? One short function a command.
+
+Nothing heavy is imported until a command needs it. Exit codes: 0 every judged number
+conforms, 1 some do not, 3 some cannot be told, 4 an error a person can act on; 2 is a
+command typed wrongly.
+"""
+
+from __future__ import annotations
+
+import sys
+import traceback
+from typing import NoReturn
+
+import typer
+
+from photomeasure.cli.console import progress_line
+from photomeasure.cli.knowing import benchmark, kinds, rules, schema
+from photomeasure.cli.measuring import begin, demo, exit_code, measure, sample_jobs
+from photomeasure.cli.printing import camera, sheet
+from photomeasure.errors import PhotomeasureError
+
+ERROR = 4
+
+COMMANDS = (sheet, camera, begin, measure, demo, rules, kinds, schema, benchmark)
+
+app = typer.Typer(
+    help="Millimetres with an honest uncertainty, from phone photos of a printed sheet.",
+    no_args_is_help=True,
+    add_completion=False,
+    rich_markup_mode=None,
+    pretty_exceptions_enable=False,
+)
+for _command in COMMANDS:
+    app.command()(_command)
+
+
+def main() -> None:
+    """Run the command line; a PhotomeasureError becomes one message and exit code 4."""
+    try:
+        app(prog_name="photomeasure")
+    except PhotomeasureError as error:
+        _complain(str(error))
+    except Exception:
+        traceback.print_exc()
+        _complain("This is a mistake in the program, not in your job; please report it.")
+
+
+def _complain(message: str) -> NoReturn:
+    progress_line(quiet=False)("")
+    print(f"photomeasure: {message}", file=sys.stderr)
+    sys.exit(ERROR)
+
+
+__all__ = ["COMMANDS", "ERROR", "app", "exit_code", "main", "sample_jobs"]

@@ -1,0 +1,133 @@
+"""What may stand in one field of a job file? Lengths in words, names, paths, words of a list."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from difflib import get_close_matches
+from functools import partial
+from pathlib import PurePosixPath, PureWindowsPath
+from typing import Annotated
+
+from pydantic import AfterValidator, BeforeValidator, Field, WithJsonSchema
+
+from photomeasure.errors import JobError
+from photomeasure.records.feature import FEATURE_KINDS
+from photomeasure.records.job import HAZARDS, RULE_STATUSES
+from photomeasure.uncertainty.notation import parse_length_mm
+
+SHEET_PLANE = "sheet"
+LIMITS_IN = ("mm", "in", "deg")
+BAR_RANGE_MM = (120.0, 180.0)  # the bars are 150 mm as designed
+FARTHEST_MM = 1000.0  # a plane beyond is a slip of the unit
+WIDEST_MM = 100.0  # so is a doubt beyond
+NUMBER_OR_TEXT = {"anyOf": [{"type": "number"}, {"type": "string"}]}
+
+
+def length_mm(value: object) -> object:
+    """Millimetres from "1/4 in" and the like; a number is in mm already."""
+    if not isinstance(value, str):
+        return value
+    try:
+        length = parse_length_mm(value)
+    except JobError as error:
+        raise ValueError(str(error)) from None
+    except (ValueError, OverflowError):
+        length = math.inf
+    if not math.isfinite(length):
+        raise ValueError("a number of so many digits is not a length. Write it in mm.")
+    return length
+
+
+def _one_line(text: str) -> str:
+    if text != text.strip():
+        raise ValueError(f"{text!r} begins or ends with a blank. Remove it.")
+    if not text.isprintable():
+        raise ValueError(f"{text!r} holds a line break or control character. Remove it.")
+    return text
+
+
+def _one_of(options: Sequence[str], value: str) -> str:
+    if value not in options:
+        raise ValueError(f"{value!r} is not known.{did_you_mean(value, options)}")
+    return value
+
+
+def did_you_mean(word: str, options: Sequence[str]) -> str:
+    """A hint to the nearest option, then all of them; "" when there is none."""
+    if not options:
+        return ""
+    close = get_close_matches(word, options, n=1)
+    hint = f' Did you mean "{close[0]}"?' if close else ""
+    return f"{hint} Known: {', '.join(options)}."
+
+
+def inside(file: str) -> str:
+    """A path that cannot lead out of the job's folder by its words alone."""
+    windows = PureWindowsPath(file)
+    if PurePosixPath(file).is_absolute() or windows.drive or windows.root:
+        raise ValueError(
+            f"{file!r} is a full path. Copy the photo into the job's folder, name it from there."
+        )
+    if ".." in windows.parts:
+        raise ValueError(
+            f"{file!r} leads out of the job's folder. Copy the photo into that folder."
+        )
+    return file
+
+
+Name = Annotated[str, Field(min_length=1, max_length=80), AfterValidator(_one_line)]
+Line = Annotated[str, Field(max_length=300), AfterValidator(_one_line)]
+Text = Annotated[str, Field(max_length=10_000)]
+Length = Annotated[float, BeforeValidator(length_mm), WithJsonSchema(NUMBER_OR_TEXT)]
+PlusMinus = Annotated[
+    float, BeforeValidator(length_mm), Field(ge=0, le=WIDEST_MM), WithJsonSchema(NUMBER_OR_TEXT)
+]
+Height = Annotated[
+    float,
+    BeforeValidator(length_mm),
+    Field(ge=-FARTHEST_MM, le=FARTHEST_MM),
+    WithJsonSchema(NUMBER_OR_TEXT),
+]
+BarReading = Annotated[
+    float,
+    BeforeValidator(length_mm),
+    Field(ge=BAR_RANGE_MM[0], le=BAR_RANGE_MM[1]),
+    WithJsonSchema(NUMBER_OR_TEXT),
+]
+Sha256 = Annotated[str, Field(pattern="^[0-9a-f]{64}$")]
+Click = Annotated[list[float], Field(min_length=2, max_length=2)]
+FeatureNames = Annotated[
+    list[Name],
+    BeforeValidator(lambda value: [value] if isinstance(value, str) else value),
+    Field(min_length=1),
+    WithJsonSchema(
+        {"anyOf": [{"type": "string"}, {"type": "array", "items": {"type": "string"}}]}
+    ),
+]
+Kind = Annotated[
+    str,
+    AfterValidator(partial(_one_of, FEATURE_KINDS)),
+    WithJsonSchema({"type": "string", "enum": list(FEATURE_KINDS)}),
+]
+Hazard = Annotated[
+    str,
+    AfterValidator(partial(_one_of, HAZARDS)),
+    WithJsonSchema({"type": "string", "enum": list(HAZARDS)}),
+]
+Status = Annotated[
+    str,
+    AfterValidator(partial(_one_of, RULE_STATUSES)),
+    WithJsonSchema({"type": "string", "enum": list(RULE_STATUSES)}),
+]
+LimitUnit = Annotated[
+    str,
+    AfterValidator(partial(_one_of, LIMITS_IN)),
+    WithJsonSchema({"type": "string", "enum": list(LIMITS_IN)}),
+]
+JobUnit = Annotated[
+    str,
+    AfterValidator(partial(_one_of, ("mm", "in"))),
+    WithJsonSchema({"type": "string", "enum": ["mm", "in"]}),
+]
+Limit = Annotated[float | None, WithJsonSchema(NUMBER_OR_TEXT)]
