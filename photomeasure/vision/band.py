@@ -22,6 +22,7 @@ STEP_PX = 0.5
 SMOOTH_PX = 1.0
 _TANGENTIAL = 3  # samples averaged along the path in each row
 _LEAST_ROWS = 12
+_CIRCLE_FREEDOM = 3
 
 
 @dataclass(frozen=True, eq=False)
@@ -44,6 +45,12 @@ class Path:
     mm_per_px: Array
     basis: Array
     closed: bool
+
+    @property
+    def is_free(self) -> bool:
+        """Whether an edge may bend along it as it likes; a line or circle has two or three
+        freedoms."""
+        return bool(self.basis.shape[1] > _CIRCLE_FREEDOM)
 
     @property
     def typical_mm_per_px(self) -> float:

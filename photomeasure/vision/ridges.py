@@ -21,16 +21,17 @@ Array = NDArray[np.float64]
 
 _PEAKS = 8  # sharpest changes kept in each profile
 _TRIALS = 1200
+_AT_ONCE = 100  # trials that fit into a processor's cache together
 _TOLERANCE_PX = 0.9
 _MOST_RIDGES = 6
 _LEAST_SHARE = 0.22
-_MOST_FREEDOM = 3  # a circle's; a free curve is traced instead
 _NOISE_SIGMAS = 4.0
 _ROWS_AVERAGED = 1.5
 _FAINT_SHARE = 0.8
 _APART_PX = 4.0
 _HALO_PX = 4.5
 _HALO_SHARE = 8.0
+_FOLLOW_PX = 2.0
 _LEAST_CHANGE = 0.004  # of full light per px; fainter is texture
 
 
@@ -63,7 +64,7 @@ class _Peaks:
 
 def find_ridges(band: Band) -> tuple[Ridge, ...]:
     """All ridges of a band, the best supported first; of a free curve the best alone."""
-    if band.path.basis.shape[1] > _MOST_FREEDOM:
+    if band.path.is_free:
         traced = trace(band)
         return () if traced is None else (Ridge(*traced),)
     ridges = _search(_peaks(band, band.slope, 1.0), band)
@@ -135,9 +136,23 @@ def _best(peaks: _Peaks, band: Band, rng: np.random.Generator) -> Ridge | None:
     models = _trial_models(peaks, basis, rows_with, rng)
     weight = np.sqrt(np.abs(peaks.slope))
     lines = models @ basis.T
-    near = np.abs(peaks.offset_px[None] - lines[:, :, None]) < _TOLERANCE_PX
-    support = (near * weight[None]).max(axis=2).sum(axis=1)
+    support = _support(peaks.offset_px, weight, lines)
     return _polish(models[int(np.argmax(support))], peaks, band, need)
+
+
+def _support(offset_px: Array, weight: Array, lines: Array) -> Array:
+    """(T,) for each of (T, M) lines the weights of the heaviest peak near it, row by row."""
+    some = ~np.isnan(offset_px).all(axis=0)
+    peaks = list(zip(offset_px.T[some], weight.T[some], strict=True))
+    support = np.empty(len(lines))
+    for start in range(0, len(lines), _AT_ONCE):
+        few = lines[start : start + _AT_ONCE]
+        best = np.zeros(few.shape)
+        for place, heavy in peaks:
+            near = np.abs(place - few) < _TOLERANCE_PX
+            np.maximum(best, near * heavy, out=best)
+        support[start : start + _AT_ONCE] = best.sum(axis=1)
+    return support
 
 
 def _trial_models(
@@ -177,6 +192,19 @@ def _polish(model: Array, peaks: _Peaks, band: Band, need: int) -> Ridge | None:
     if np.abs(line).max() > band.offsets_px[-1]:
         return None
     return Ridge(line, close, float(slope[close].mean()), float(np.abs(slope[close]).mean()))
+
+
+def follow(band: Band, line_px: Array) -> Ridge | None:
+    """The ridge along a line (M,) that is already known within a pixel or two."""
+    columns = np.arange(-_FOLLOW_PX, _FOLLOW_PX + STEP_PX / 2, STEP_PX)
+    slopes = np.array([band.along(band.slope, line_px + c) for c in columns]).T
+    slopes = np.nan_to_num(slopes, nan=0.0)
+    best = np.argmax(np.abs(slopes) * np.exp(-(columns**2)), axis=1)
+    peaks = _Peaks(
+        (line_px + columns[best])[:, None], np.take_along_axis(slopes, best[:, None], axis=1)
+    )
+    model, *_ = np.linalg.lstsq(band.path.basis, line_px, rcond=None)
+    return _polish(np.asarray(model, float), peaks, band, band.path.basis.shape[1] + 3)
 
 
 def _without(peaks: _Peaks, ridge: Ridge) -> _Peaks:

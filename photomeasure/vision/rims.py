@@ -14,6 +14,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from photomeasure.vision.band import Band
+from photomeasure.vision.faces import FaceEnd, face_end
 from photomeasure.vision.ridges import Ridge
 from photomeasure.vision.walls import (
     APART_PX,
@@ -34,6 +35,8 @@ _CHAMFER_MISS_FEET = 0.06  # a circle moved far from its path is no longer quite
 _FACE_SHARE = 0.5
 _DEEPEST_CHAMFER = 0.65  # of the height; a foot higher than this belongs to something else
 _TELLING = 0.3  # of the sharpest change: less may go either way
+_CLICKS_PX, _PAPER_DOUBT, _FOOT_BONUS = 4.0, 2.0, 3.0
+_SAME_PX = 1.3  # lines nearer than this on the mean are one
 _PAPER = 0.72  # of the paper's light: brighter outside than this, and it is the paper
 
 
@@ -44,6 +47,7 @@ class Answer:
     depth : how far below the stated plane it lies, as a share of the plane's height: 0 on
     the plane, 1 on the sheet. material : +1 where the part lies outwards, -1 inwards.
     beside_wall : whether the wall begins at it; a chamfer or nothing may come between.
+    confirmed : whether its foot stands where the stated height puts it.
     """
 
     line_px: Array
@@ -52,6 +56,7 @@ class Answer:
     depth: float
     material: int
     beside_wall: bool
+    confirmed: bool
     ridge: Ridge
 
 
@@ -60,34 +65,95 @@ def answers(band: Band, ridges: tuple[Ridge, ...], paper: float) -> tuple[Answer
 
     paper : linear light of the white paper.
     """
+    end = _end_of_face(band, ridges, paper)
+    if end is None:
+        found = _judged(band, ridges, paper)
+        best = _on_the_face(max(found, key=lambda a: a.likelihood), found, band)
+    else:
+        apart = tuple(r for r in ridges if not _same(r, end.edge))
+        found = _judged(band, (end.edge, *apart), paper)
+        likeliest = max(found, key=lambda a: a.likelihood)
+        found[0] = best = _face_answer(found[0], end, band, apart)
+        if likeliest.ridge is not end.edge and _clicked_elsewhere(best, likeliest):
+            best = likeliest
+    if _has_chamfer(best, found, band):
+        kept = replace(best, depth=0.0, beside_wall=False)
+        found[found.index(best)] = best = kept
+    others = [a for a in found if a is not best and _mentioned(a, best)]
+    return (best, *sorted(others, key=lambda a: -a.likelihood))
+
+
+def _judged(band: Band, ridges: tuple[Ridge, ...], paper: float) -> list[Answer]:
+    """Each ridge as an answer: a foot where it stands under another, else an edge."""
     strongest = max(r.change for r in ridges)
     sides = [_side_and_height(band, r, ridges, paper) for r in ridges]
-    materials, heights = [m for m, _ in sides], [h for _, h in sides]
     found = []
-    for k, ridge in enumerate(ridges):
+    for ridge, (material, height) in zip(ridges, sides, strict=True):
         is_foot = any(
             h is not None and other is not ridge and stands_under(band, ridge, other, h, m)
-            for other, h, m in zip(ridges, heights, materials, strict=True)
+            for other, (m, h) in zip(ridges, sides, strict=True)
         )
         found.append(
             Answer(
                 line_px=ridge.offset_px,
                 words="foot of the wall" if is_foot else "edge",
                 likelihood=_likelihood(ridge, strongest) * (0.05 if is_foot else 1.0),
-                depth=0.0 if is_foot else _depth(band, ridge, ridges, heights[k], materials[k]),
-                material=materials[k],
+                depth=0.0 if is_foot else _depth(band, ridge, ridges, height, material),
+                material=material,
                 beside_wall=not is_foot,
+                confirmed=height == 1.0,
                 ridge=ridge,
             )
         )
-    best = max(found, key=lambda a: a.likelihood)
-    stands = heights[found.index(best)]
-    best = _on_the_face(best, found, band, stands_on_plane=stands == 1.0)
-    if _has_chamfer(best, found, band):
-        kept = replace(best, depth=0.0, beside_wall=False)
-        found[found.index(best)] = best = kept
-    others = [a for a in found if a is not best and _mentioned(a, best)]
-    return (best, *sorted(others, key=lambda a: -a.likelihood))
+    return found
+
+
+def _end_of_face(band: Band, ridges: tuple[Ridge, ...], paper: float) -> FaceEnd | None:
+    """Where the part's face ends, if one of the two sides is clearly a face."""
+    if band.path.is_free:
+        return None
+    ends = [end for end in (face_end(band, m, ridges) for m in (1, -1)) if end.is_clear]
+    if band.path.closed:  # on which side the part lies is known well enough
+        side = _material_of_round(band, paper)
+        ends = [e for e in ends if e.material == side or _off_clicks(e) < _ON_CLICKS_PX]
+        return max(ends, key=lambda end: end.material == side, default=None)
+    return max(ends, key=lambda end: _plausible(end, band, paper), default=None)
+
+
+def _plausible(end: FaceEnd, band: Band, paper: float) -> float:
+    """Log of how likely this is the face that was meant: by the clicks, as paper is white, and
+    by the foot of its wall."""
+    score = -0.5 * (_off_clicks(end) / _CLICKS_PX) ** 2
+    if end.light > _PAPER * paper:
+        score -= _PAPER_DOUBT
+    if height_over_foot(band, end.edge, end.material) == 1.0:
+        score += _FOOT_BONUS
+    return score
+
+
+def _off_clicks(end: FaceEnd) -> float:
+    return float(np.mean(np.abs(end.edge.offset_px)))
+
+
+def _same(ridge: Ridge, other: Ridge) -> bool:
+    return float(np.mean(np.abs(ridge.offset_px - other.offset_px))) < _SAME_PX
+
+
+def _face_answer(answer: Answer, end: FaceEnd, band: Band, ridges: tuple[Ridge, ...]) -> Answer:
+    """The edge at which the face ends; a straight one may be the foot of a wall like it."""
+    lone = not band.path.closed and is_lone_foot(band, end.edge, ridges, end.material)
+    return replace(
+        answer,
+        words="edge",
+        depth=1.0 if lone else 0.0,
+        material=end.material,
+        beside_wall=True,
+        likelihood=_likelihood(end.edge, end.edge.change),
+    )
+
+
+def _clicked_elsewhere(face: Answer, other: Answer) -> bool:
+    return _distance(face) > max(_OFF_CLICKS_PX, 2 * _distance(other))
 
 
 def _side_and_height(
@@ -138,18 +204,18 @@ def _depth(
     return depth if below else 0.0
 
 
-def _on_the_face(best: Answer, found: list[Answer], band: Band, stands_on_plane: bool) -> Answer:
+def _on_the_face(best: Answer, found: list[Answer], band: Band) -> Answer:
     """Where a parallel edge lies just further into the part, it is the one on the face.
 
-    stands_on_plane : whether the best one's foot confirms the stated height; then the clicks
-    decide, as a person may well mean the lower rim of a chamfer.
+    Where the best one's foot confirms the stated height the clicks decide, as a person may
+    well mean the lower rim of a chamfer.
     """
     for answer in sorted(found, key=lambda a: float(a.line_px.mean()) * best.material):
         chamfered = _could_be_chamfer(answer, best, band, deepest=1.1)
         strong = answer.likelihood > _WORTH_MENTIONING * best.likelihood
         # Against paper a chamfer is sharper than against its own face; a shadow's edge is not.
         strong &= band.path.closed or answer.ridge.change < best.ridge.change
-        on_clicks = stands_on_plane or _distance(best) < _ON_CLICKS_PX
+        on_clicks = best.confirmed or _distance(best) < _ON_CLICKS_PX
         meant = on_clicks and _distance(answer) > max(_OFF_CLICKS_PX, 2 * _distance(best))
         if chamfered and strong and not meant and answer.ridge.share > _FACE_SHARE:
             best = answer

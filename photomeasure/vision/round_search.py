@@ -9,6 +9,7 @@ is taken.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -16,21 +17,28 @@ from numpy.typing import NDArray
 from scipy.ndimage import gaussian_filter1d
 
 from photomeasure.errors import GeometryError
-from photomeasure.geometry.camera import camera_centre, image_from_plane
-from photomeasure.vision.band import bilinear
+from photomeasure.geometry.camera import camera_centre, image_from_plane, plane_from_image
+from photomeasure.geometry.circles import fit_circle
+from photomeasure.vision.band import Path, bilinear, sample_band
+from photomeasure.vision.faces import face_end
+from photomeasure.vision.rings import ring_path, scale_at
 
 Array = NDArray[np.float64]
 
 _RAYS = 96
 _STEP_PX = 1.0
 _REACH_PX = 900.0
-_PEAKS = 6
+_PEAKS = 8
+_SOFT_PX, _SHARPER = 5.0, 1.4  # a shadow's soft rim is as steep however it is smoothed
 _TRIALS = 4000
 _TOLERANCE_PX = 2.5
 _LEAST_SHARE = 0.45
 _LEAST_CHANGE = 0.01  # of full light per px
 _FAINT_CHANGE = 0.0015
 _NOISE_SIGMAS = 3.5
+_FACE_REACH_PX = 20.0  # how far from a circle the face may end
+_DISTINCT_PX = 8.0  # circles nearer than this are one
+_MOST_TRIED = 8
 _FACE_WEIGHT = 0.35  # what a ray adds that meets the face's rim as well
 
 
@@ -42,14 +50,44 @@ class _Circles:
     radii: Array
 
 
-def circle_around(
+def ring_around(
     click_mm: Array, light: NDArray[np.float32], view: Array, height_mm: float
-) -> tuple[Array, float]:
-    """Centre (2,) and radius in mm of the nearest clear circle around a click on its plane.
+) -> Path:
+    """The path around the hole or disc that a click (2,) on its plane lies in.
 
-    Raises GeometryError when most rays meet no common rim.
+    Of the circles that the rays meet the one is taken beside which a face ends, as far as
+    there is such a one. Raises GeometryError when most rays meet no common rim.
     """
-    px_per_mm = _px_per_mm(click_mm, view, height_mm)
+    px_per_mm = scale_at(click_mm, view, height_mm)
+    likely = _likely_circles(click_mm, light, view, height_mm, px_per_mm)
+    for centre, radius in likely:
+        path = _at_face(ring_path(centre, radius, view, height_mm), light, view, height_mm)
+        if path is not None:
+            return path
+    return ring_path(*likely[0], view, height_mm)
+
+
+def _at_face(path: Path, light: NDArray[np.float32], view: Array, height_mm: float) -> Path | None:
+    """The path moved to where a face ends close to it; None where none does."""
+    try:
+        end = face_end(sample_band(light, path, _FACE_REACH_PX), 1)
+    except GeometryError:
+        return None
+    if not end.is_clear:
+        return None
+    rim_px = path.points_px + end.edge.offset_px[:, None] * path.normals_px
+    centre, radius = fit_circle(plane_from_image(rim_px, view, height_mm))
+    return ring_path(centre, radius, view, height_mm)
+
+
+def _likely_circles(
+    click_mm: Array,
+    light: NDArray[np.float32],
+    view: Array,
+    height_mm: float,
+    px_per_mm: float,
+) -> list[tuple[Array, float]]:
+    """Centres and radii in mm of circles around a click, the likeliest first."""
     angle = 2 * np.pi * np.arange(_RAYS) / _RAYS
     rays = np.column_stack([np.cos(angle), np.sin(angle)])
     reach_mm = np.arange(2.0, _REACH_PX, _STEP_PX) / px_per_mm
@@ -63,14 +101,24 @@ def circle_around(
             "click three places on its rim."
         )
     good = np.flatnonzero(share > 0.985 * share.max())
-    best = int(good[np.argmin(faces.radii[good])])
-    return faces.centres[best], float(faces.radii[best])
+    first = int(good[np.argmin(faces.radii[good])])
+    order = [first, *np.argsort(-share)]
+    return _distinct(order, faces, _DISTINCT_PX / px_per_mm)
 
 
-def _px_per_mm(click_mm: Array, view: Array, height_mm: float) -> float:
-    ends = click_mm + np.array([[0.0, 0.0], [1.0, 0.0], [0.0, 1.0]])
-    px = image_from_plane(ends, view, height_mm)
-    return float(np.linalg.norm(px[1:] - px[0], axis=1).mean())
+def _distinct(order: Sequence[int], faces: _Circles, apart_mm: float) -> list[tuple[Array, float]]:
+    """The first few circles of an order that are not nearly the same."""
+    kept: list[int] = []
+    for k in order:
+        centre, radius = faces.centres[k], faces.radii[k]
+        away = np.linalg.norm(faces.centres[kept] - centre, axis=1) + np.abs(
+            faces.radii[kept] - radius
+        )
+        if (away > apart_mm).all():
+            kept.append(int(k))
+        if len(kept) == _MOST_TRIED:
+            break
+    return [(faces.centres[k], float(faces.radii[k])) for k in kept]
 
 
 def _peaks(
@@ -86,7 +134,9 @@ def _peaks(
     px = image_from_plane(places.reshape(-1, 2), view, height_mm).reshape(*places.shape)
     values = bilinear(light, px)
     size = np.abs(gaussian_filter1d(values, 1.5, axis=1, order=1))
+    soft = np.abs(gaussian_filter1d(values, _SOFT_PX, axis=1, order=1))
     top = (size[:, 1:-1] >= size[:, :-2]) & (size[:, 1:-1] > size[:, 2:])
+    top &= (size > _SHARPER * soft)[:, 1:-1]
     usual = float(np.median(size)) / 0.6745
     strong = max(_LEAST_CHANGE, 0.15 * float(np.quantile(size, 0.99)))
     result = np.full((len(rays), _PEAKS), np.nan)

@@ -14,6 +14,7 @@ from numpy.typing import NDArray
 
 from photomeasure.errors import GeometryError
 from photomeasure.vision.band import STEP_PX, Band, profiles_about
+from photomeasure.vision.double_steps import fit_double_steps
 from photomeasure.vision.steps import Steps, fit_steps, fit_steps_beside_wall
 from photomeasure.vision.tone import Tone, edge_bias_px, edge_bias_u_px
 
@@ -22,11 +23,13 @@ Array = NDArray[np.float64]
 _HALF_PX = 7.0
 _CLEARANCE_PX = 1.5  # kept from a neighbouring edge
 _LEAST_HALF_PX = 2.5
+_CLOSE_PX = (1.0, 6.0)  # edges so near are fitted together
 _LEAST_ROWS = 8
 _LEAST_CONTRAST = 0.012  # of full light
 _WALL_PX = (0.25, 7.0)  # walls narrower do not matter, wider ones stand apart
 _RIVAL_U_PX = 0.45  # doubt where another edge runs right beside
 _RIVAL_REACH_PX = 16.0  # beyond this another edge does not matter
+_UNRELATED = 0.1  # correlation below which rows err on their own
 _SHIFT_FLOOR_PX = 0.13  # what an edge is, beyond what blur and tone curve make of it
 
 
@@ -55,20 +58,22 @@ def sharpen(
     line_px: Array,
     rivals_px: Array,
     wall_px: Array,
+    *,
     foot_found: bool,
+    material: int,
 ) -> SharpEdge:
     """Locate the edge near line_px (M,).
 
     rivals_px : (R, M) other edges nearby, to keep away from. wall_px : (M,) signed width
     of the wall that shows beside the edge, 0 where none does. foot_found : whether the
-    wall's foot was found as an edge of its own.
+    wall's foot was found as an edge of its own. material : +1 where the part lies outwards.
     Raises GeometryError when too few rows show a clean step.
     """
     path = band.path
     narrow = (np.abs(wall_px) > _WALL_PX[0]) & (np.abs(wall_px) < _WALL_PX[1])
     walls = np.where(narrow, wall_px, 0.0)
     lines = [line_px] if foot_found or not walls.any() else [line_px, line_px - walls]
-    line_px, steps, weights = _best_reading(light, band, tone, lines, rivals_px, walls)
+    line_px, steps, weights = _best_reading(light, band, tone, lines, rivals_px, walls, material)
     good = _clean(steps, weights) & band.inside
     offset = line_px + steps.offset_px
     good = _smooth(offset, good, path.basis)
@@ -85,7 +90,7 @@ def sharpen(
     return SharpEdge(
         points_px=points[good],
         normals_px=(sign[:, None] * path.normals_px)[good],
-        u_noise_px=max(0.01, 1.4826 * float(np.median(np.abs(miss)))),
+        u_noise_px=max(0.01, 1.4826 * float(np.median(np.abs(miss)))) * _alike(miss),
         u_shift_px=float(
             np.linalg.norm([_SHIFT_FLOOR_PX, wall_u.mean(), _rival_u(line_px, rivals_px)])
         ),
@@ -93,6 +98,20 @@ def sharpen(
         spread_px=float(np.sqrt(np.mean(miss**2))),
         rows=good,
     )
+
+
+def _alike(miss: Array) -> float:
+    """By how much rows that err alike with their neighbours average less than others: the
+    root of the rows that count as one."""
+    miss = miss - miss.mean()
+    power = float(miss @ miss) + 1e-12
+    together = 1.0
+    for apart in range(1, len(miss) // 3):
+        share = float(miss[apart:] @ miss[:-apart]) / power
+        if share < _UNRELATED:
+            break
+        together += 2 * share
+    return float(np.sqrt(together))
 
 
 def _without_bias(
@@ -154,6 +173,7 @@ def _best_reading(
     lines: list[Array],
     rivals_px: Array,
     walls: Array,
+    material: int,
 ) -> tuple[Array, Steps, Array]:
     """The line, its steps and weights: as found, or one narrow wall further in.
 
@@ -164,25 +184,42 @@ def _best_reading(
     readings = []
     for line in lines:
         profiles = _profiles(light, band, line, positions)
-        weights = _weights(positions, line, rivals_px, walls)
-        readings.append((line, _fit(positions, profiles, weights, walls, tone), weights))
+        close = np.where(walls == 0, _close_behind(line, rivals_px, material), 0.0)
+        weights = _weights(positions, line, rivals_px, walls + close)
+        steps = _fit(positions, profiles, weights, walls, close, tone)
+        readings.append((line, steps, weights))
     beside = (walls != 0) & band.inside
     return min(
         readings, key=lambda r: float(np.median(r[1].misfit[beside])) if beside.any() else 0
     )
 
 
-def _fit(positions: Array, profiles: Array, weights: Array, walls: Array, tone: Tone) -> Steps:
-    start = np.zeros(len(profiles))
-    steps = fit_steps(positions, profiles, weights, start)
-    beside = walls != 0
-    if not beside.any():
-        return steps
-    walled = fit_steps_beside_wall(
-        positions, profiles[beside], weights[beside], walls[beside], tone.blur_px
-    )
-    for name in ("offset_px", "blur_px", "low", "high", "misfit", "u_px"):
-        getattr(steps, name)[beside] = getattr(walled, name)
+def _close_behind(line_px: Array, rivals_px: Array, material: int) -> Array:
+    """(M,) signed distance of the edge next to this one, away from the part, where it stands
+    so close that the two are fitted together; 0 elsewhere."""
+    result = np.zeros(len(line_px))
+    nearest = np.full(len(line_px), _CLOSE_PX[1])
+    for rival in rivals_px:
+        away = -material * (rival - line_px)
+        nearer = (away > _CLOSE_PX[0]) & (away < nearest)
+        nearest = np.where(nearer, away, nearest)
+        result = np.where(nearer, -material * away, result)
+    return result
+
+
+def _fit(
+    positions: Array, profiles: Array, weights: Array, walls: Array, close: Array, tone: Tone
+) -> Steps:
+    steps = fit_steps(positions, profiles, weights, np.zeros(len(profiles)))
+    for rows, gap, fit in (
+        (walls != 0, walls, fit_steps_beside_wall),
+        (close != 0, close, fit_double_steps),
+    ):
+        if not rows.any():
+            continue
+        fitted = fit(positions, profiles[rows], weights[rows], gap[rows], tone.blur_px)
+        for name in ("offset_px", "blur_px", "low", "high", "misfit", "u_px"):
+            getattr(steps, name)[rows] = getattr(fitted, name)
     return steps
 
 

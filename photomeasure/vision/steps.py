@@ -147,7 +147,8 @@ def fit_steps_beside_wall(
     gap_px is signed: negative where the wall lies before the edge (face last). The wall is
     believed as bright as the face within a third of the whole contrast, which decides only
     where the wall is too narrow to be seen. Returns the step from face to wall; `low` and
-    `high` are the levels before and after wall and edge together.
+    `high` are the levels before and after wall and edge together, or before and after the
+    edge alone where the wall stands out from both.
     """
     ends = _start(positions_px, profiles, weights, None)
     believed = np.abs(ends[:, 3]) * 2 / 3 + 1e-9
@@ -168,7 +169,17 @@ def fit_steps_beside_wall(
     variance = best / np.maximum(weights.sum(axis=1) - 4, 1)
     u = np.sqrt(2 * variance * h**2 / bend)
     blur = np.full(len(profiles), blur_px)
-    return Steps(centre, blur, levels[:, 0], levels[:, 2], np.sqrt(variance), u)
+    low, high = _levels_at_edge(levels, gap_px)
+    return Steps(centre, blur, low, high, np.sqrt(variance), u)
+
+
+def _levels_at_edge(levels: Array, gap: Array) -> tuple[Array, Array]:
+    """Face and wall where the wall is the darker or lighter of the three, else both ends."""
+    first, wall, last = levels.T
+    low = np.where(gap > 0, first, wall)
+    high = np.where(gap > 0, wall, last)
+    stands_out = np.abs(high - low) > np.abs(last - first)
+    return np.where(stands_out, low, first), np.where(stands_out, high, last)
 
 
 def _wall_levels(
