@@ -30,8 +30,10 @@ class Registry(Generic[T]):
     unknown one (a user's), with the known names and the nearest one.
     """
 
-    def __init__(self, noun: str, items: Iterable[T]) -> None:
+    def __init__(self, noun: str, items: Iterable[T], listed_by: str = "") -> None:
+        """listed_by : the command that lists them, where a message could not name them all."""
         self.noun = noun
+        self.listed_by = listed_by
         self._items: dict[str, T] = {}
         for item in items:
             if item.name in self._items:
@@ -43,8 +45,7 @@ class Registry(Generic[T]):
             return self._items[name]
         close = get_close_matches(name, self._items, n=1)
         hint = f" Did you mean {close[0]!r}?" if close else ""
-        known = ", ".join(self._items)
-        raise JobError(f"There is no {self.noun} called {name!r}.{hint} Known: {known}.")
+        raise JobError(f"There is no {self.noun} called {name!r}.{hint} {self._known()}")
 
     def __contains__(self, name: object) -> bool:
         return name in self._items
@@ -54,6 +55,11 @@ class Registry(Generic[T]):
 
     def __len__(self) -> int:
         return len(self._items)
+
+    def _known(self) -> str:
+        if self.listed_by:
+            return f"`{self.listed_by}` lists all {len(self)}."
+        return f"Known: {', '.join(self._items)}."
 
     @property
     def names(self) -> tuple[str, ...]:

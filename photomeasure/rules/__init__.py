@@ -4,7 +4,12 @@ from __future__ import annotations
 
 from photomeasure.records.job import Rule
 from photomeasure.registry import Registry
-from photomeasure.rules.library import read_library
+from photomeasure.rules.library import Subject, read_library
 
-RULES: Registry[Rule] = Registry("rule", read_library())
-"""The rules that come with the program; a job may bring its own beside them."""
+LIBRARY: tuple[Subject, ...] = read_library()
+"""The rules that come with the program, by subject."""
+
+RULES: Registry[Rule] = Registry(
+    "rule", [rule for part in LIBRARY for rule in part.rules], "photomeasure rules"
+)
+"""The same rules by name; a job may bring its own beside them or in their place."""

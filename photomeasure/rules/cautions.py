@@ -12,41 +12,45 @@ from collections.abc import Iterable
 
 from photomeasure.errors import JobError
 from photomeasure.records.job import HAZARDS, Job, Rule
+from photomeasure.rules.things import thing_hazards
 
 CAUTIONS: dict[str, str] = {
     "fuel": (
-        "Fuel: the vapour left in an emptied tank, can or line explodes when it is welded, cut "
-        "or ground; a spoonful is enough (HSE leaflet INDG314). Replace it, mend it cold, or "
-        "give it to someone who frees it of gas. Have fuel parts passed under the local code."
+        "Fuel: a teaspoon of petrol can explode a drum, and an emptied tank, can or line holds "
+        "as much vapour (HSE leaflet INDG314, read as an excerpt). Before you weld, cut, grind "
+        "or drill what held fuel: replace it, mend it cold, have it freed of gas, or give it to "
+        "a specialist. The local code says who must pass fuel and gas parts."
     ),
     "heat": (
         "Heat: this photo shows cold parts standing still. Hot parts grow, move and set fire to "
-        "what is near. Watch the gaps through the first warm run, with an extinguisher at hand."
+        "what is near. Watch the gaps through the first warm run with an extinguisher at hand, "
+        "and keep to the local fire code."
     ),
     "brakes": (
-        "Brakes: no photo approves a brake. Whatever holds, feeds or works one is checked by a "
-        "licensed person on the finished machine before it is used."
+        "Brakes: no photo approves a brake. Whatever holds, feeds or works one is checked on "
+        "the finished machine by a licensed person under the local code before it is used."
     ),
     "steering": (
         "Steering: no photo approves a steering part. Check from lock to lock and through the "
-        "whole travel, and have it passed by a licensed person before use."
+        "whole travel, and have it passed by a licensed person under the local code before use."
     ),
     "pressure": (
         "Pressure: vessels, gas and hydraulic lines burst without warning. Let the pressure off "
-        "before you touch them; repair and test belong to licensed practice."
+        "before you touch them; repair and test belong to licensed practice and the local code."
     ),
     "lifting": (
         "Lifting: a load that hangs or stands on a jack can fall. Keep from under it; lifting "
-        "gear is rated and tested by licensed practice, never by a photo."
+        "gear is rated and tested by licensed practice under the local code, never by a photo."
     ),
     "moving": (
         "Moving parts: this photo shows one position at rest. Stop and lock the machine before "
-        "you reach in, turn it through its whole travel by hand, and put the guards back."
+        "you reach in, turn it through its whole travel by hand, and put the guards back. No "
+        "photo approves a guard: the local code says what must be guarded and how."
     ),
 }
 
 _WORDS: dict[str, str] = {
-    "fuel": "fuel|petrol|gasoline|diesel|kerosene|carburett?or|tank",
+    "fuel": "fuel|petrol|gasoline|diesel|kerosene|carburett?or|tank|spigot|weld",
     "heat": "heat|hot|exhaust|muffler|silencer|burner|flue|stove|weld",
     "brakes": "brake",
     "steering": "steer|handlebar",
@@ -58,7 +62,7 @@ _ENDINGS = "(?:s|es|ed|ing|er|ers)?"
 
 
 def caution_hazards(job: Job, rules: Iterable[Rule] = ()) -> tuple[str, ...]:
-    """The hazards a job declares and those its own words and rules speak of.
+    """The hazards a job declares, and those its words, its rules and what meets speak of.
 
     rules : the rules the job uses, from the library or its own. Raises JobError for a
     hazard that is not known.
@@ -68,11 +72,13 @@ def caution_hazards(job: Job, rules: Iterable[Rule] = ()) -> tuple[str, ...]:
         raise JobError(
             f"Unknown hazards: {', '.join(unknown)}. Known: {', '.join(HAZARDS)}. Change them."
         )
+    met = [thing for entry in job.judged for thing in entry.between]
+    told = {*job.hazards, *thing_hazards(met)}
     text = " ".join(_words_of(job, rules)).lower().replace("_", " ")
     return tuple(
         hazard
         for hazard in HAZARDS
-        if hazard in job.hazards or re.search(rf"\b(?:{_WORDS[hazard]}){_ENDINGS}\b", text)
+        if hazard in told or re.search(rf"\b(?:{_WORDS[hazard]}){_ENDINGS}\b", text)
     )
 
 
@@ -87,6 +93,6 @@ def _words_of(job: Job, rules: Iterable[Rule]) -> list[str]:
         job.note,
         job.position,
         *(feature.name for feature in job.features),
-        *(f"{entry.name} {entry.note}" for entry in job.measurements),
+        *(f"{entry.name} {entry.note}" for entry in job.judged),
         *(f"{rule.name} {rule.condition} {rule.why}" for rule in rules),
     ]

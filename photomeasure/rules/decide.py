@@ -14,6 +14,7 @@ from photomeasure.errors import JobError
 from photomeasure.records.job import Rule
 from photomeasure.records.report import Decision, Measurement, Quantity, Verdict
 from photomeasure.rules import RULES
+from photomeasure.rules.limits import limit_words
 from photomeasure.uncertainty.coverage import guard_band, probability_within, share_within
 from photomeasure.uncertainty.notation import MM_PER_INCH, format_result, rounded_pair
 
@@ -41,9 +42,10 @@ def judged_quantity(rule: Rule, measurement: Measurement) -> Quantity:
 
     Raises JobError where the measurement has no such quantity.
     """
-    for quantity in measurement.quantities:
-        if quantity.name == rule.quantity:
-            return quantity
+    for name in (rule.quantity, *rule.also):
+        for quantity in measurement.quantities:
+            if quantity.name == name:
+                return quantity
     names = ", ".join(quantity.name for quantity in measurement.quantities)
     raise JobError(
         f"Rule {rule.name!r} judges {rule.quantity!r}, but measurement {measurement.name!r} "
@@ -100,19 +102,9 @@ def _verdict(probability: float) -> Verdict:
 def _reason(rule: Rule, quantity: Quantity, probability: float) -> str:
     shown = format_result(quantity.value, quantity.expanded, quantity.unit)
     return (
-        f"{shown} against {_limit_words(rule)}: the rule is obeyed with a probability of "
+        f"{shown} against {limit_words(rule)}: the rule is obeyed with a probability of "
         f"{_percent(probability)}."
     )
-
-
-def _limit_words(rule: Rule) -> str:
-    sign = _SIGNS[rule.unit]
-    words = []
-    if rule.at_least is not None:
-        words.append(f"at least {rule.at_least:g}{sign}")
-    if rule.at_most is not None:
-        words.append(f"at most {rule.at_most:g}{sign}")
-    return " and ".join(words)
 
 
 def _percent(probability: float) -> str:

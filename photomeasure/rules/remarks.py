@@ -37,7 +37,7 @@ def job_warnings(
 
 def not_checked(job: Job, measurements: Sequence[Measurement]) -> tuple[str, ...]:
     """What this report says nothing about."""
-    ruled = {entry.name for entry in job.measurements if entry.rules}
+    ruled = {entry.name for entry in job.judged if entry.rules}
     checked = {entry.measurement for entry in job.checks}
     lines = [
         f"{m.name}: measured, but judged by no rule." for m in measurements if m.name not in ruled
@@ -52,8 +52,8 @@ def not_checked(job: Job, measurements: Sequence[Measurement]) -> tuple[str, ...
 
 
 def _print_warnings(job: Job, observations: Sequence[MarkerObservation]) -> Iterator[str]:
-    seen = dict.fromkeys(o.sheet for o in observations)
     read = {entry.sheet for entry in job.prints}
+    seen = dict.fromkeys(o.printed_on(read) for o in observations)
     for identity in seen:
         if identity not in read:
             yield (
@@ -68,7 +68,7 @@ def _observation_warnings(seen: MarkerObservation) -> Iterator[str]:
     share = len(seen.saddles_px) / seen.expected
     if share < _FEW_CORNERS:
         yield (
-            f"{seen.photo}: {share:.0%} of the sheet's corners were found. Show more of the ring."
+            f"{seen.photo}: {share:.0%} of the corners of {seen.sheet} were found. Show more of it."
         )
 
 

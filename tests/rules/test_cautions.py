@@ -8,12 +8,14 @@ from photomeasure.rules import RULES
 from photomeasure.rules.cautions import CAUTIONS, caution_hazards, cautions
 
 
-def job(title="Bracket on a plate", hazards=(), measurement="gap to guard", feature="edge"):
+def job(
+    title="Bracket on a plate", hazards=(), measurement="gap to guard", feature="edge", between=()
+):
     return Job(
         title=title,
         photos=(),
         features=(FeatureEntry(feature, "edge", "p", "sheet", ((0.0, 0.0),)),),
-        measurements=(MeasurementEntry(measurement, "gap", ()),),
+        measurements=(MeasurementEntry(measurement, "gap", (), between=between),),
         hazards=hazards,
     )
 
@@ -26,6 +28,33 @@ def test_every_hazard_has_a_caution():
 def test_no_caution_gives_a_clean_bill():
     """No caution uses the word that only a licensed person may use."""
     assert not any("safe" in text.lower() for text in CAUTIONS.values())
+
+
+def test_every_caution_defers():
+    """Each leaves the judgement to a local code."""
+    assert all("local" in text and "code" in text for text in CAUTIONS.values())
+
+
+@pytest.mark.parametrize("title", ["Spigot of the hopper", "Weld a foot on", "Oil tank lid"])
+def test_the_fire_sentence_comes_with_tank_spigot_and_weld(title):
+    """HSE INDG314, read as an excerpt: a teaspoon of petrol can explode a drum."""
+    said = cautions(job(title=title))
+    assert "a teaspoon of petrol can explode a drum" in said[0]
+
+
+@pytest.mark.parametrize(
+    ("between", "hazards"),
+    [
+        (("hose", "exhaust"), ("heat",)),
+        (("fuel hose", "guard"), ("fuel",)),
+        (("brake hose", "frame"), ("brakes", "pressure")),
+        (("hand", "fan"), ("moving",)),
+        (("plate", "guard"), ()),
+    ],
+)
+def test_what_meets_brings_its_caution(between, hazards):
+    """An exhaust is hot, a fuel hose holds fuel, a brake hose brakes, though no word says so."""
+    assert caution_hazards(job(between=between)) == hazards
 
 
 def test_declared_hazards_come_in_their_order():
