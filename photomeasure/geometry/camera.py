@@ -121,6 +121,13 @@ def plane_from_image(points_px: Array, view: Array, height_mm: float) -> Array:
     return np.asarray(centre[:2] + rays[:, :2] * distance[:, None])
 
 
+def lowered(view: Array, down_mm: float) -> Array:
+    """(14,) the same view from a sheet frame that lies so far below this one."""
+    moved = view.copy()
+    moved[11:14] -= rotation_matrix(view[8:11])[:, 2] * down_mm
+    return moved
+
+
 def camera_centre(view: Array) -> Array:
     """(3,) where the camera stood, sheet frame, mm; z is its height above the sheet."""
     return -rotation_matrix(view[8:11]).T @ view[11:14]

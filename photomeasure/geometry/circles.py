@@ -36,17 +36,6 @@ def fit_circle(points_mm: Array, weights: Array | None = None) -> tuple[Array, f
     return origin + scale * centre, scale * radius
 
 
-def fit_circle_algebraic(points_mm: Array, weights: Array | None = None) -> tuple[Array, float]:
-    """Taubin's algebraic circle: fast, nearly unbiased, used as a start only.
-
-    points_mm : (N, 2). Returns centre (2,) and radius. Raises GeometryError as `fit_circle`.
-    """
-    reduced, shares, origin, scale = _reduce(points_mm, weights)
-    centre = _taubin(reduced, shares)
-    radius = float(np.sqrt(shares @ np.sum((reduced - centre) ** 2, axis=1)))
-    return origin + scale * centre, scale * radius
-
-
 def fit_circle_covariance(
     points_mm: Array, centre: Array, radius: float, u: float | Array
 ) -> Array:

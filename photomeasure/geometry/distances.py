@@ -33,13 +33,6 @@ class Closest:
         return Closest(self.value, self.on_b, self.on_a)
 
 
-def point_segment(point: Array, start: Array, end: Array) -> Closest:
-    """From a point (D,) to the nearest point of a segment; a segment may have no length."""
-    point = np.asarray(point, float)
-    foot = _feet(point[None], np.asarray(start, float)[None], np.asarray(end, float)[None])[0]
-    return Closest(float(np.linalg.norm(foot - point)), point, foot)
-
-
 def point_polyline(point: Array, points: Array) -> Closest:
     """From a point (D,) to the nearest point of a polyline (N, D)."""
     point = np.asarray(point, float)
@@ -47,14 +40,8 @@ def point_polyline(point: Array, points: Array) -> Closest:
     return Closest(float(lengths[0]), point, feet[0])
 
 
-def segment_segment(a: Array, b: Array) -> Closest:
-    """Between two segments (2, D), D = 2 or 3; 0 where they cross."""
-    a, b = np.asarray(a, float), np.asarray(b, float)
-    return _closest_pair(a[:1], a[1:], b[:1], b[1:])
-
-
 def polyline_polyline(a: Array, b: Array) -> Closest:
-    """Between two polylines (N, D) and (M, D); 0 where they cross.
+    """Between two polylines (N, D) and (M, D), D = 2 or 3; 0 where they cross.
 
     Pairs of segments whose midpoints are too far apart to matter are never looked at.
     """

@@ -70,6 +70,8 @@ def _direct(src: Array, dst: Array, roots: Array) -> Array:
             np.hstack([zero, one, -dst[:, 1:] * one]) * roots[:, None],
         ]
     )
+    if len(rows) > 9:
+        rows = np.linalg.qr(rows, mode="r")  # same singular values, and no large matrix of them
     _, sizes, axes = np.linalg.svd(rows)
     if sizes[7] < 1e-9 * sizes[0]:
         raise GeometryError(

@@ -25,6 +25,15 @@ def turned_size(size_px: tuple[int, int], orientation: int) -> tuple[int, int]:
     return size_px if orientation <= 4 else (size_px[1], size_px[0])
 
 
+def as_stored(upright: NDArray[np.uint8], orientation: int) -> NDArray[np.uint8]:
+    """An upright picture (H, W, …) in the order of its file: a view, nothing is copied."""
+    turned = upright.swapaxes(0, 1) if orientation >= 5 else upright
+    flip_rows = orientation in (3, 4, 6, 7)
+    flip_columns = orientation in (2, 3, 7, 8)
+    rows, columns = (slice(None, None, -1 if flip else 1) for flip in (flip_rows, flip_columns))
+    return turned[rows, columns]
+
+
 def turned_camera(sensor_size_px: tuple[int, int], orientation: int) -> tuple[Array, Array]:
     """(8, 8) matrix and (8,) offset from sensor to upright camera parameters.
 

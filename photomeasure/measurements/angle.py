@@ -9,24 +9,25 @@ from numpy.typing import NDArray
 
 from photomeasure.errors import GeometryError
 from photomeasure.geometry.lines import line_intersection
-from photomeasure.measurements.kind import Need, Output, Shapes, only, pair
-from photomeasure.records.shapes import DrawnArc, DrawnLabel, DrawnSegment, DrawnShape, Edge
+from photomeasure.measurements.kind import Need, Output, Shapes, pair
+from photomeasure.measurements.places import STRAIGHT, crossing, ends_of
+from photomeasure.records.shapes import DrawnArc, DrawnLabel, DrawnSegment, DrawnShape
 
 Array = NDArray[np.float64]
 
 
 class Angle:
-    """The angle at the corner between two edges, 0° to 180°.
+    """The angle at the corner between two edges, 0° to 180°; of a tube its axis is meant.
 
     Each edge is taken to run from the corner to its farther end, so that a right angle is
     an angle like any other and not the end of a scale.
     """
 
     name = "angle"
-    summary = "Angle between two straight edges at the corner where they meet, 0° to 180°."
+    summary = "Angle between two edges or tubes at the corner where they meet, 0° to 180°."
     needs = (
-        Need("edge_a", ("edge",), "Point at the first straight edge."),
-        Need("edge_b", ("edge",), "Point at the second straight edge."),
+        Need("edge_a", STRAIGHT, "Point at the first straight edge or tube."),
+        Need("edge_b", STRAIGHT, "Point at the second straight edge or tube."),
     )
     monte_carlo = False
     one_plane = False
@@ -46,11 +47,10 @@ class Angle:
         return (f"Measured the other way round the corner: {180 - values['angle']:.2f}°.",)
 
     def draw(self, features: Shapes, values: Mapping[str, float]) -> tuple[DrawnShape, ...]:
-        """An arc where the edges meet; for parallel edges only the label between them."""
-        a, b = only(features, "edge_a", Edge).ends, only(features, "edge_b", Edge).ends
-        try:
-            corner = line_intersection(a[0], a[1] - a[0], b[0], b[1] - b[0])
-        except GeometryError:
+        """An arc where the edges meet; for nearly parallel ones only the label between them."""
+        a, b = _both(features)
+        corner = crossing(a, b)
+        if corner is None:
             return (DrawnLabel(pair((a.mean(axis=0) + b.mean(axis=0)) / 2), "angle"),)
         radius = 0.5 * min(_farthest(a, corner), _farthest(b, corner))
         start, end = _arc(features)
@@ -63,9 +63,14 @@ class Angle:
         )
 
 
+def _both(features: Shapes) -> tuple[Array, Array]:
+    """Ends (2, 2) of both edges."""
+    return ends_of(features["edge_a"][0]), ends_of(features["edge_b"][0])
+
+
 def _from_corner(features: Shapes) -> tuple[Array, Array]:
     """Directions (2,) of both edges away from where they meet; of parallel ones as given."""
-    a, b = only(features, "edge_a", Edge).ends, only(features, "edge_b", Edge).ends
+    a, b = _both(features)
     for role, ends in (("edge_a", a), ("edge_b", b)):
         if not np.any(ends[1] - ends[0]):
             raise GeometryError(f"{role!r} has no length, so no direction. Point at more of it.")

@@ -9,7 +9,6 @@ import numpy as np
 from photomeasure.measurements.kind import Need, Output, Shapes, only, pair
 from photomeasure.records.shapes import Circle, DrawnLabel, DrawnSegment, DrawnShape
 
-_SHORT_ARC_DEG = 90.0
 _FALL_RAD = np.radians(20.0)
 
 
@@ -31,14 +30,8 @@ class Diameter:
         return {"diameter": 2 * only(features, "circle", Circle).radius}
 
     def remarks(self, features: Shapes, values: Mapping[str, float]) -> tuple[str, ...]:
-        """Warns of a short arc."""
-        arc = only(features, "circle", Circle).arc_deg
-        if arc >= _SHORT_ARC_DEG:
-            return ()
-        return (
-            f"Only {arc:.0f}° of the circle was seen; under {_SHORT_ARC_DEG:.0f}° a diameter is "
-            "poorly known. Show more of the edge.",
-        )
+        """Nothing: a report warns of a short arc wherever one is used."""
+        return ()
 
     def draw(self, features: Shapes, values: Mapping[str, float]) -> tuple[DrawnShape, ...]:
         """A dimension line across the circle, falling at 20°, its label at the lower end.

@@ -5,19 +5,10 @@ from __future__ import annotations
 from collections.abc import Mapping
 
 import numpy as np
-from numpy.typing import NDArray
 
 from photomeasure.measurements.kind import Need, Output, Shapes, pair
-from photomeasure.records.shapes import (
-    Circle,
-    DrawnLabel,
-    DrawnSegment,
-    DrawnShape,
-    Point,
-    Shape,
-)
-
-_KINDS = ("point", "circle")
+from photomeasure.measurements.places import PLACES, position
+from photomeasure.records.shapes import Circle, DrawnLabel, DrawnSegment, DrawnShape
 
 
 class Distance:
@@ -26,8 +17,8 @@ class Distance:
     name = "distance"
     summary = "Distance between two points or the centres of two circles."
     needs = (
-        Need("a", _KINDS, "Point at the first point or circle."),
-        Need("b", _KINDS, "Point at the second point or circle."),
+        Need("a", PLACES, "Point at the first point or circle."),
+        Need("b", PLACES, "Point at the second point or circle."),
     )
     # Not Gaussian near zero, but places that close are measured by a gap, which is drawn.
     monte_carlo = False
@@ -39,7 +30,11 @@ class Distance:
 
     def evaluate(self, features: Shapes) -> dict[str, float]:
         """The distance in mm."""
-        return {"distance": float(np.linalg.norm(_place(features, "b") - _place(features, "a")))}
+        return {
+            "distance": float(
+                np.linalg.norm(position(features["b"][0]) - position(features["a"][0]))
+            )
+        }
 
     def remarks(self, features: Shapes, values: Mapping[str, float]) -> tuple[str, ...]:
         """Says where centres were used."""
@@ -50,21 +45,8 @@ class Distance:
 
     def draw(self, features: Shapes, values: Mapping[str, float]) -> tuple[DrawnShape, ...]:
         """A dimension line between the two places."""
-        a, b = _place(features, "a"), _place(features, "b")
+        a, b = position(features["a"][0]), position(features["b"][0])
         return (
             DrawnSegment(pair(a), pair(b), arrows=True),
             DrawnLabel(pair((a + b) / 2), "distance"),
         )
-
-
-def _place(features: Shapes, role: str) -> NDArray[np.float64]:
-    (shape,) = features[role]
-    return _position(shape)
-
-
-def _position(shape: Shape) -> NDArray[np.float64]:
-    if isinstance(shape, Point):
-        return shape.position
-    if isinstance(shape, Circle):
-        return shape.centre
-    raise TypeError(f"A distance is between points and circles, not from {shape!r}.")

@@ -7,7 +7,7 @@ distribution is drawn as well (JCGM 101).
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 
 import numpy as np
 from numpy.typing import NDArray
@@ -134,10 +134,11 @@ def _quantities(
     total = total_covariance(covariances)
     steps = np.maximum(0.1 * standard_uncertainties(total), _LEAST_STEP)
     values = formula(formula.values)
-    slopes = jacobian(formula, formula.values, steps)
+    nearby = _without_jumps(formula, values)
+    slopes = jacobian(nearby, formula.values, steps)
     parts = propagate(slopes, covariances)
     u = standard_uncertainties(total_covariance(parts))
-    samples = _samples(entry, formula, total) if formula.kind.monte_carlo else None
+    samples = _samples(entry, formula, nearby, total) if formula.kind.monte_carlo else None
     return tuple(
         _quantity(
             entry,
@@ -151,9 +152,28 @@ def _quantities(
     )
 
 
-def _samples(entry: MeasurementEntry, formula: _Formula, total: Array) -> Array:
+def _without_jumps(formula: _Formula, values: Array) -> Callable[[Array], Array]:
+    """The formula near its values: an angle of 359.9° beside 0.1° comes out as -0.1°."""
+    periods = np.array([output.period for output in formula.outputs])
+    if not periods.any():
+        return formula
+    turns = np.where(periods > 0, periods, 1.0)
+
+    def nearby(numbers: Array) -> Array:
+        found = formula(numbers)
+        return found + np.where(periods > 0, turns * np.round((values - found) / turns), 0.0)
+
+    return nearby
+
+
+def _samples(
+    entry: MeasurementEntry,
+    formula: _Formula,
+    nearby: Callable[[Array], Array],
+    total: Array,
+) -> Array:
     random = generator(entry.name, entry.kind)
-    return evaluate_samples(formula, draw_samples(formula.values, total, DRAWS, random))
+    return evaluate_samples(nearby, draw_samples(formula.values, total, DRAWS, random))
 
 
 def _quantity(

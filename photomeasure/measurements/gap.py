@@ -17,6 +17,7 @@ from photomeasure.geometry.distances import (
     polyline_polyline_gap,
 )
 from photomeasure.measurements.kind import Need, Output, Shapes, pair
+from photomeasure.measurements.places import outline
 from photomeasure.records.shapes import (
     Circle,
     Curve,
@@ -24,7 +25,6 @@ from photomeasure.records.shapes import (
     DrawnSegment,
     DrawnShape,
     Edge,
-    Point,
     Shape,
 )
 
@@ -82,26 +82,15 @@ def _closest(features: Shapes) -> Closest:
     if isinstance(a, Circle) and isinstance(b, Circle):
         return circle_circle_gap(a.centre, a.radius, b.centre, b.radius)
     if isinstance(a, Circle):
-        return polyline_circle_gap(_polyline(b), a.centre, a.radius).swapped()
+        return polyline_circle_gap(outline(b), a.centre, a.radius).swapped()
     if isinstance(b, Circle):
-        return polyline_circle_gap(_polyline(a), b.centre, b.radius)
-    return polyline_polyline_gap(_polyline(a), _polyline(b))
-
-
-def _polyline(shape: Shape) -> NDArray[np.float64]:
-    """(N, 2); a closed curve comes back to its first point."""
-    if isinstance(shape, Edge):
-        return shape.ends
-    if isinstance(shape, Curve):
-        return np.vstack([shape.points, shape.points[:1]]) if shape.closed else shape.points
-    if isinstance(shape, Point):
-        return shape.position[None]
-    raise TypeError(f"{shape!r} has no outline of straight pieces.")
+        return polyline_circle_gap(outline(a), b.centre, b.radius)
+    return polyline_polyline_gap(outline(a), outline(b))
 
 
 def _is_end(shape: Shape, place: NDArray[np.float64]) -> bool:
     """Whether a place is an end of an edge or open curve."""
     if not isinstance(shape, Edge | Curve) or (isinstance(shape, Curve) and shape.closed):
         return False
-    ends = _polyline(shape)[[0, -1]]
+    ends = outline(shape)[[0, -1]]
     return bool(np.min(np.linalg.norm(ends - place, axis=1)) < 1e-9)

@@ -15,21 +15,39 @@ from numpy.typing import NDArray
 
 from photomeasure.errors import JobError
 from photomeasure.records.feature import FEATURE_KINDS
-from photomeasure.records.shapes import Circle, Curve, DrawnShape, Edge, Pair, Point, Shape
+from photomeasure.records.shapes import (
+    Circle,
+    Curve,
+    DrawnShape,
+    Edge,
+    Pair,
+    Point,
+    Row,
+    Shape,
+    Tube,
+)
 
 Shapes = Mapping[str, tuple[Shape, ...]]
 """Role → the shapes given for it, in the job's order."""
 
-S = TypeVar("S", Point, Edge, Circle, Curve)
+S = TypeVar("S", Point, Edge, Circle, Curve, Tube, Row)
 
-_KIND_OF: dict[type, str] = {Point: "point", Edge: "edge", Circle: "circle", Curve: "curve"}
+_KIND_OF: dict[type, str] = {
+    Point: "point",
+    Edge: "edge",
+    Circle: "circle",
+    Curve: "curve",
+    Tube: "tube",
+    Row: "row",
+}
 
 
 @dataclass(frozen=True)
 class Need:
     """One role of a measurement: which feature kinds, how many, and what to ask for.
 
-    maximum : None for as many as wanted. `prompt` is what the person is told to point at.
+    minimum : 0 for a role that may be left out. maximum : None for as many as wanted.
+    `prompt` is what the person is told to point at.
     """
 
     role: str
@@ -41,12 +59,16 @@ class Need:
 
 @dataclass(frozen=True)
 class Output:
-    """One number that comes out. unit : "mm" or "deg"; exactly one output is primary."""
+    """One number that comes out. unit : "mm" or "deg"; exactly one output is primary.
+
+    period : after how much the number begins anew, as an angle does at 360°; 0 for never.
+    """
 
     name: str
     unit: str
     words: str
     primary: bool = False
+    period: float = 0.0
 
 
 class MeasurementKind(Protocol):
@@ -128,6 +150,11 @@ def only(features: Shapes, role: str, cls: type[S]) -> S:
     if not isinstance(shape, cls):
         raise TypeError(f"Role {role!r} holds a {kind_of(shape)}, not a {_KIND_OF[cls]}.")
     return shape
+
+
+def given(features: Shapes, role: str) -> tuple[Shape, ...]:
+    """The shapes of a role; none for a role that was left out."""
+    return features.get(role, ())
 
 
 def pair(position: NDArray[np.float64]) -> Pair:

@@ -11,22 +11,23 @@ from photomeasure.records.shapes import Shape
 
 Array = NDArray[np.float64]
 
-FEATURE_KINDS = ("point", "edge", "circle", "curve")
+FEATURE_KINDS = ("point", "edge", "circle", "curve", "tube", "row")
 
 
 @dataclass(frozen=True, eq=False)
 class ImageFeature:
     """What was pointed at, located to sub-pixel in the original picture.
 
-    points_px : (N, 2) image frame; N is 1 for a point.
+    points_px : (N, 2) image frame; N is 1 for a point, of both sides for a tube.
     normals_px : (N, 2) unit vectors across the edge, from the dark to the light side;
         zero for a point.
     u_noise_px : standard uncertainty of one point, independent from point to point.
     u_shift_px : standard uncertainty of a shift common to all points, to one side of the
-        edge or outwards of a circle (edge definition, a narrow wall beside it).
+        edge or outwards of a circle or tube (edge definition, a narrow wall beside it).
     u_tone_px : the same from the photo's tone curve, common to all features of the photo.
     spread_px : rms distance of the points from the fitted shape.
-    extent_px : (2, 2) first and last click, which bound an edge; empty for other kinds.
+    extent_px : (2, 2) first and last click, which bound an edge; (4, 2) those of a tube's one
+        side, then of the other; empty for other kinds.
     alternatives : plain words for the other answers that fit, nearest first; empty when
         there is one answer. `chosen` is which of them this is, counted from 1.
     """
@@ -63,7 +64,7 @@ class Alternative:
 
 @dataclass(frozen=True, eq=False)
 class Feature:
-    """A feature in millimetres on its plane in the sheet frame.
+    """A feature in millimetres on its plane, in the frame of the sheet or card `target`.
 
     numbers of the shape : (k,); `start` is where they begin in the job's vector of
     feature numbers (see Features).
@@ -76,6 +77,7 @@ class Feature:
     shape: Shape
     image: ImageFeature
     start: int = 0
+    target: str = ""
 
     @property
     def indices(self) -> NDArray[np.intp]:

@@ -26,7 +26,7 @@ class PhotoEntry:
 
 @dataclass(frozen=True)
 class PrintEntry:
-    """The caliper readings of the two check bars of one printed sheet."""
+    """The caliper readings of the two check bars of one printed sheet or page of cards."""
 
     sheet: str
     bar_x_mm: float
@@ -36,11 +36,19 @@ class PrintEntry:
 
 @dataclass(frozen=True)
 class PlaneEntry:
-    """A named plane at right angles above the sheet; "sheet" (height 0) always exists."""
+    """A named plane level with a sheet or card, at a height above it, below where negative.
+
+    on : the sheet or card it is measured from; None for the only window sheet of a photo, else
+    its only sheet or card. "sheet" and the identity of each (height 0) always exist.
+    depth_mm : how far down the walls go that begin at its edges; None where they end on the
+    sheet, or where it is not known.
+    """
 
     name: str
     height_mm: float
     plus_minus_mm: float = 0.2
+    on: str | None = None
+    depth_mm: float | None = None
 
 
 @dataclass(frozen=True)
@@ -60,13 +68,39 @@ class FeatureEntry:
 
 @dataclass(frozen=True)
 class MeasurementEntry:
-    """One measurement: `of` gives the features for each role; `rules` judge it."""
+    """One measurement: `of` gives the features for each role; `rules` judge it.
+
+    between : the one or two things that meet here, such as ("hose", "exhaust"); rules are
+    offered for them. sizes_mm : (name, mm) of what a rule's limit may be a multiple of.
+    """
 
     name: str
     kind: str
     of: tuple[tuple[str, tuple[str, ...]], ...]
     rules: tuple[str, ...] = ()
     note: str = ""
+    between: tuple[str, ...] = ()
+    sizes_mm: tuple[tuple[str, float], ...] = ()
+
+
+@dataclass(frozen=True)
+class ReadingEntry:
+    """A number that no photo gave: read by hand, with an instrument, where one must be.
+
+    value, plus_minus : in `unit`, "mm" or "deg". quantity : what it is, such as "gap"; rules
+    judge it by that name. between, sizes_mm : as of a measurement.
+    """
+
+    name: str
+    quantity: str
+    value: float
+    plus_minus: float
+    unit: str = "mm"
+    instrument: str = "caliper"
+    rules: tuple[str, ...] = ()
+    note: str = ""
+    between: tuple[str, ...] = ()
+    sizes_mm: tuple[tuple[str, float], ...] = ()
 
 
 @dataclass(frozen=True)
@@ -86,10 +120,17 @@ RULE_STATUSES = ("law", "standard", "supplier", "practice", "user")
 
 @dataclass(frozen=True)
 class Rule:
-    """A limit with its reason and source.
+    """A limit with its reason and source, or advice in words.
 
-    quantity : the unit-bearing output it judges, such as "gap". At least one of
-    `at_least` and `at_most` is set, in `unit` ("mm", "in" or "deg").
+    quantity : the unit-bearing output it judges, such as "gap". Its limits are `at_least`
+    and `at_most` in `unit` ("mm", "in", "deg" or "times"), counted from zero; with
+    `beyond` from the size of that name; in the unit "times" as multiples of the size `of`.
+    Instead of limits it may have a `nominal` and a `tolerance` (a general tolerance, such
+    as "ISO 2768-m"), or only `advice`, which judges nothing.
+    also : further outputs it judges where the first is missing.
+    between : the things it is offered for, one or a pair each; "anything" meets all.
+    unverified : its figure, or that it is in force, is hearsay: it advises, whatever its
+    status, until somebody checks it and states it as a rule of the job.
     """
 
     name: str
@@ -102,11 +143,25 @@ class Rule:
     at_most: float | None = None
     condition: str = ""
     edition: str = ""
+    of: str = ""
+    beyond: str = ""
+    nominal: float | None = None
+    tolerance: str = ""
+    advice: str = ""
+    also: tuple[str, ...] = ()
+    between: tuple[tuple[str, ...], ...] = ()
+    unverified: bool = False
+
+    @property
+    def judges(self) -> bool:
+        """Whether a number can obey or break it."""
+        return not self.advice
 
     @property
     def can_fail(self) -> bool:
         """Whether breaking it fails a job rather than advises."""
-        return self.status in ("law", "standard", "user")
+        checked = self.judges and not self.unverified
+        return checked and self.status in ("law", "standard", "user")
 
 
 @dataclass(frozen=True)
@@ -121,7 +176,13 @@ class Job:
     prints: tuple[PrintEntry, ...] = ()
     rules: tuple[Rule, ...] = ()
     checks: tuple[CheckEntry, ...] = ()
+    readings: tuple[ReadingEntry, ...] = ()
     hazards: tuple[str, ...] = ()
     unit: str = "mm"
     note: str = ""
     position: str = ""
+
+    @property
+    def judged(self) -> tuple[MeasurementEntry | ReadingEntry, ...]:
+        """All numbers that rules may judge: what is measured, then what was read by hand."""
+        return (*self.measurements, *self.readings)

@@ -44,7 +44,10 @@ class Quantity:
 
 @dataclass(frozen=True, eq=False)
 class Measurement:
-    """One measurement evaluated: its quantities, its drawing, remarks in words."""
+    """One measurement evaluated: its quantities, its drawing, remarks in words.
+
+    instrument : what it was read with by hand; empty for what photos gave.
+    """
 
     name: str
     kind: str
@@ -52,6 +55,7 @@ class Measurement:
     drawing: tuple[DrawnShape, ...]
     features: tuple[str, ...]
     remarks: tuple[str, ...] = ()
+    instrument: str = ""
 
     @property
     def primary(self) -> Quantity:
@@ -69,7 +73,11 @@ class Verdict(Enum):
 
 @dataclass(frozen=True, eq=False)
 class Decision:
-    """A rule applied to a quantity. probability : that the true value obeys the rule."""
+    """A rule applied to a quantity. probability : that the true value obeys the rule.
+
+    rule : with its limits worked out, in mm, in or deg; worked_out : how, in words, where
+    they hang on a size. replaced : the built-in rule whose place a job's own rule takes.
+    """
 
     measurement: str
     quantity: str
@@ -78,6 +86,22 @@ class Decision:
     probability: float
     reason: str
     settle: str = ""
+    worked_out: str = ""
+    replaced: Rule | None = None
+
+
+@dataclass(frozen=True, eq=False)
+class Offer:
+    """A rule that fits the things that meet, which the job did not ask for.
+
+    decision : how it would come out; None for advice in words and where a size is
+    missing, which `missing` then names. It counts for nothing.
+    """
+
+    measurement: str
+    rule: Rule
+    decision: Decision | None = None
+    missing: str = ""
 
 
 @dataclass(frozen=True, eq=False)
@@ -126,3 +150,9 @@ class Report:
     not_checked: tuple[str, ...]
     cautions: tuple[str, ...]
     heights_mm: dict[str, float]
+    offers: tuple[Offer, ...] = ()
+
+    @property
+    def targets(self) -> frozenset[tuple[str, str]]:
+        """(photo, sheet or card) of everything that a feature is measured from."""
+        return frozenset((f.photo, f.target) for f in self.features.features)

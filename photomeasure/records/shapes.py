@@ -82,7 +82,46 @@ class Curve:
         return Curve(np.asarray(numbers, float).reshape(-1, 2), self.closed)
 
 
-Shape = Point | Edge | Circle | Curve
+@dataclass(frozen=True, eq=False)
+class Tube:
+    """A straight round body whose axis lies on the plane. axis : (2, 2) mm, radius in mm.
+
+    taper_deg : by how much its two sides, as seen, run together along the axis; not 0 where
+    the axis rises or falls against the plane, or the body is a cone.
+    """
+
+    axis: Array
+    radius: float
+    taper_deg: float = 0.0
+
+    @property
+    def numbers(self) -> Array:
+        """(5,) x0, y0, x1, y1 of the axis, r."""
+        return np.array([*self.axis.ravel(), self.radius])
+
+    def with_numbers(self, numbers: Array) -> Tube:
+        """The same kind of shape from (5,) numbers."""
+        axis = np.asarray(numbers[:4], float).reshape(2, 2)
+        return Tube(axis, float(numbers[4]), self.taper_deg)
+
+
+@dataclass(frozen=True, eq=False)
+class Row:
+    """Points one after another, such as the crests of a thread. points : (N, 2) mm."""
+
+    points: Array
+
+    @property
+    def numbers(self) -> Array:
+        """(2N,)."""
+        return self.points.ravel()
+
+    def with_numbers(self, numbers: Array) -> Row:
+        """The same kind of shape from (2N,) numbers."""
+        return Row(np.asarray(numbers, float).reshape(-1, 2))
+
+
+Shape = Point | Edge | Circle | Curve | Tube | Row
 
 
 @dataclass(frozen=True)

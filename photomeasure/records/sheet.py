@@ -65,8 +65,9 @@ class Sheet:
     page : rectangle of the paper in the sheet frame, mm.
     squares : (N, 4) black squares as rectangles, mm.
     saddles_mm : (M, 2) chessboard corners where four squares meet, mm.
-    window : the empty rectangle in which a part lies, or None for a board.
-    paper : "A4" or "Letter"; `turned` is True for landscape.
+    window : the empty rectangle in which a part lies, or None for a board or a card.
+    paper : "A4", "Letter" or "A3"; `turned` is True for landscape. A card has no paper of
+    its own and no bars: it is cut out of a `Page`, and `page` is where to cut.
     """
 
     identity: str
@@ -79,10 +80,31 @@ class Sheet:
     markers: tuple[Marker, ...]
     patches: tuple[Patch, ...]
     saddles_mm: NDArray[np.float64]
-    bars: tuple[CheckBar, CheckBar]
+    bars: tuple[CheckBar, ...]
     window: Rectangle | None
 
     @property
     def name(self) -> str:
         """The identity, for look-up by name."""
         return self.identity
+
+    @property
+    def is_card(self) -> bool:
+        """Whether it is a card, cut out of a page of them."""
+        return not self.bars
+
+
+@dataclass(frozen=True, eq=False)
+class Page:
+    """A printed page of cards to cut out, with the check bars of all of them.
+
+    page, bars : in the page frame, mm, origin in the middle of the paper.
+    cards : each card with where the middle of its chessboard lies.
+    """
+
+    identity: str
+    title: str
+    paper: str
+    page: Rectangle
+    cards: tuple[tuple[Sheet, tuple[float, float]], ...]
+    bars: tuple[CheckBar, CheckBar]

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Collection
 from dataclasses import dataclass, field
 
 import numpy as np
@@ -20,13 +21,14 @@ VIEW_SIZE = len(CAMERA_PARAMETERS) + len(POSE_PARAMETERS)
 
 @dataclass(frozen=True, eq=False)
 class MarkerObservation:
-    """The saddle corners of one sheet found in one photo.
+    """The saddle corners of one sheet or card found in one photo.
 
     saddles_mm : (N, 2) where the design puts them, sheet frame.
     saddles_px : (N, 2) where they were found, image frame (pixel centres are integers).
     u_px : standard uncertainty of one coordinate.
     expected : how many saddles the design has.
     square_px : median side of a square in the picture.
+    prints : what it may have been printed on, the pages of a card; empty for a print of its own.
     """
 
     photo: str
@@ -36,11 +38,19 @@ class MarkerObservation:
     u_px: float
     expected: int
     square_px: float
+    prints: tuple[str, ...] = ()
+
+    def printed_on(self, stated: Collection[str]) -> str:
+        """The name of its print: the first that is stated, else the first that it may be."""
+        prints = self.prints or (self.sheet,)
+        return next((name for name in prints if name in stated), prints[0])
 
 
 @dataclass(frozen=True, eq=False)
 class View:
-    """Camera and pose of one photo in the frame of one sheet.
+    """Camera and pose of one photo in the frame of one sheet or card, its target.
+
+    All views of one photo have the same camera.
 
     camera : (8,) in the order of CAMERA_PARAMETERS; pose : (6,) T_camera_sheet.
     start : where this view's 14 numbers begin in the job's vector of inputs.

@@ -20,7 +20,9 @@ from photomeasure.vision.paths import CLICKS_NEEDED, path_of
 from photomeasure.vision.points import locate_point
 from photomeasure.vision.ridges import find_ridges
 from photomeasure.vision.rims import Answer, answers
+from photomeasure.vision.several import locate_row, sides_of, tube_of
 from photomeasure.vision.sharpen import SharpEdge, sharpen
+from photomeasure.vision.silhouettes import Judge, silhouettes
 from photomeasure.vision.tone import Tone
 from photomeasure.vision.walls import height_doubt, wall_px
 
@@ -48,11 +50,18 @@ def locate(entry: FeatureEntry, scenery: Scenery, height_mm: float) -> ImageFeat
         raise GeometryError(f"{entry.name} in {entry.photo}: {error}") from None
 
 
-def _locate(entry: FeatureEntry, scenery: Scenery, height_mm: float) -> ImageFeature:
+def _locate(
+    entry: FeatureEntry, scenery: Scenery, height_mm: float, judge: Judge = answers
+) -> ImageFeature:
     clicks = np.array(entry.clicks_px, float)
     _check_clicks(entry, clicks, scenery)
     if entry.kind == "point":
         return locate_point(entry, clicks, scenery.light)
+    if entry.kind == "row":
+        return locate_row(entry, scenery.light)
+    if entry.kind == "tube":  # nothing of it stands upright, so no foot is looked for
+        sides = [_locate(s, scenery, 0.0, silhouettes(way)) for s, way in sides_of(entry)]
+        return tube_of(entry, sides)
     path = path_of(entry.kind, clicks, scenery.light, scenery.view, height_mm)
     band = sample_band(scenery.light, path, _reach(entry, path))
     ridges = find_ridges(band)
@@ -61,7 +70,7 @@ def _locate(entry: FeatureEntry, scenery: Scenery, height_mm: float) -> ImageFea
             f"no edge was found within {_REACH_PX:.0f} px of the clicks. Click nearer to the "
             "edge, or take a picture with more contrast there."
         )
-    found = answers(band, ridges, scenery.tone.paper)
+    found = judge(band, ridges, scenery.tone.paper)
     numbered = sorted(found, key=lambda a: float(a.line_px.mean()))
     chosen = _choose(entry, found, numbered)
     edge = _sharpen(scenery, band, chosen, found)
@@ -110,7 +119,14 @@ def _sharpen(scenery: Scenery, band: Band, chosen: Answer, found: tuple[Answer, 
     wall = wall_px(band, chosen.material) if beside else np.zeros(len(band.light))
     foot_found = any(a.words != "edge" for a in found)
     return sharpen(
-        scenery.light, band, scenery.tone, chosen.line_px, rivals, wall, foot_found=foot_found
+        scenery.light,
+        band,
+        scenery.tone,
+        chosen.line_px,
+        rivals,
+        wall,
+        foot_found=foot_found,
+        material=chosen.material,
     )
 
 

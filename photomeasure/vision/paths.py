@@ -2,7 +2,7 @@
 
 An edge: two or more clicks along it; its extents are the first and the last. A circle:
 three or more clicks on its rim, two opposite ones, or one inside it. A curve: two or more
-clicks along it.
+clicks along it. Tubes and rows are made of edges and points (see `several`).
 """
 
 from __future__ import annotations
@@ -15,14 +15,13 @@ from photomeasure.geometry.camera import plane_from_image
 from photomeasure.geometry.circles import fit_circle
 from photomeasure.geometry.lines import fit_line
 from photomeasure.vision.band import Path, lay_path
-from photomeasure.vision.round_search import circle_around
+from photomeasure.vision.rings import ring_path, row_count, scale_at
+from photomeasure.vision.round_search import ring_around
 
 Array = NDArray[np.float64]
 
-CLICKS_NEEDED = {"point": 1, "edge": 2, "circle": 1, "curve": 2}
+CLICKS_NEEDED = {"point": 1, "edge": 2, "circle": 1, "curve": 2, "tube": 4, "row": 3}
 
-_ROW_PX = 2.5
-_ROWS = (40, 240)
 _END_SHARE = 0.04  # left out at each end of an edge, where corners disturb
 _LEAST_LENGTH_PX = 12.0
 _CURVE_KNOT_ROWS = 10
@@ -43,10 +42,6 @@ def path_of(
     return _curve(clicks_px, clicks_mm, view, height_mm)
 
 
-def _row_count(length_px: float) -> int:
-    return int(np.clip(length_px / _ROW_PX, *_ROWS))
-
-
 def _edge(clicks_px: Array, clicks_mm: Array, view: Array, height_mm: float) -> Path:
     length_px = float(np.linalg.norm(clicks_px[-1] - clicks_px[0]))
     if length_px < _LEAST_LENGTH_PX:
@@ -58,7 +53,7 @@ def _edge(clicks_px: Array, clicks_mm: Array, view: Array, height_mm: float) -> 
     along = (clicks_mm - point) @ direction
     direction = direction * np.sign(along[-1] - along[0])
     start, end = abs(along[0]) * np.array([-1, 1]) if len(along) == 2 else sorted(along[[0, -1]])
-    share = np.linspace(_END_SHARE, 1 - _END_SHARE, _row_count(length_px))
+    share = np.linspace(_END_SHARE, 1 - _END_SHARE, row_count(length_px))
     points = point + np.outer(start + share * (end - start), direction)
     tangents = np.tile(direction, (len(share), 1))
     basis = np.column_stack([np.ones_like(share), 2 * share - 1])
@@ -69,35 +64,19 @@ def _circle(
     clicks_px: Array, clicks_mm: Array, light: NDArray[np.float32], view: Array, height_mm: float
 ) -> Path:
     if len(clicks_mm) == 1:
-        centre, radius = circle_around(clicks_mm[0], light, view, height_mm)
-    elif len(clicks_mm) == 2:
+        return ring_around(clicks_mm[0], light, view, height_mm)
+    if len(clicks_mm) == 2:
         centre = clicks_mm.mean(axis=0)
         radius = float(np.linalg.norm(clicks_mm[1] - clicks_mm[0])) / 2
     else:
         centre, radius = fit_circle(clicks_mm)
-    px_per_mm = _px_per_mm(centre, view, height_mm)
+    px_per_mm = scale_at(centre, view, height_mm)
     if radius * px_per_mm < _LEAST_LENGTH_PX / 2:
         raise GeometryError(
             f"the circle is {2 * radius * px_per_mm:.0f} px across; at least "
             f"{_LEAST_LENGTH_PX:.0f} px are needed. Move closer, or click on its rim."
         )
     return ring_path(centre, radius, view, height_mm)
-
-
-def ring_path(centre: Array, radius: float, view: Array, height_mm: float) -> Path:
-    """Once round a circle, clockwise, so that normals point outwards."""
-    length_px = 2 * np.pi * radius * _px_per_mm(centre, view, height_mm)
-    rows = _row_count(length_px)
-    angle = -2 * np.pi * np.arange(rows) / rows
-    outwards = np.column_stack([np.cos(angle), np.sin(angle)])
-    tangents = np.column_stack([np.sin(angle), -np.cos(angle)])
-    basis = np.column_stack([np.ones(rows), outwards])
-    return lay_path(centre + radius * outwards, tangents, basis, view, height_mm, closed=True)
-
-
-def _px_per_mm(centre: Array, view: Array, height_mm: float) -> float:
-    path = lay_path(centre[None], np.array([[1.0, 0.0]]), np.ones((1, 1)), view, height_mm, False)
-    return float(1 / path.mm_per_px[0])
 
 
 def _curve(clicks_px: Array, clicks_mm: Array, view: Array, height_mm: float) -> Path:
@@ -108,7 +87,7 @@ def _curve(clicks_px: Array, clicks_mm: Array, view: Array, height_mm: float) ->
         raise GeometryError("two clicks in a row are on the same spot. Spread the clicks.")
     along = np.concatenate([[0.0], np.cumsum(chords)])
     spline = make_interp_spline(along, clicks_mm, k=min(3, len(clicks_mm) - 1))
-    rows = _row_count(float(along[-1]))
+    rows = row_count(float(along[-1]))
     places = np.linspace(0.0, along[-1], rows)
     slopes = spline.derivative()(places)
     tangents = slopes / np.linalg.norm(slopes, axis=1)[:, None]

@@ -12,7 +12,7 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.ndimage import gaussian_filter1d, maximum_filter1d
+from scipy.ndimage import maximum_filter1d
 
 from photomeasure.vision.band import SMOOTH_PX, STEP_PX, Band
 from photomeasure.vision.tracing import trace
@@ -21,14 +21,12 @@ Array = NDArray[np.float64]
 
 _PEAKS = 8  # sharpest changes kept in each profile
 _TRIALS = 1200
+_ROWS_JUDGED = 60  # enough to tell the better of two trials
 _AT_ONCE = 100  # trials that fit into a processor's cache together
 _TOLERANCE_PX = 0.9
 _MOST_RIDGES = 6
 _LEAST_SHARE = 0.22
 _NOISE_SIGMAS = 4.0
-_ROWS_AVERAGED = 1.5
-_FAINT_SHARE = 0.8
-_APART_PX = 4.0
 _HALO_PX = 4.5
 _HALO_SHARE = 8.0
 _FOLLOW_PX = 2.0
@@ -67,10 +65,7 @@ def find_ridges(band: Band) -> tuple[Ridge, ...]:
     if band.path.is_free:
         traced = trace(band)
         return () if traced is None else (Ridge(*traced),)
-    ridges = _search(_peaks(band, band.slope, 1.0), band)
-    if band.path.closed:
-        ridges += _faint_rings(band, ridges)
-    return tuple(ridges)
+    return tuple(_search(_peaks(band), band))
 
 
 def _search(peaks: _Peaks, band: Band) -> list[Ridge]:
@@ -85,27 +80,14 @@ def _search(peaks: _Peaks, band: Band) -> list[Ridge]:
     return ridges
 
 
-def _faint_rings(band: Band, known: list[Ridge]) -> list[Ridge]:
-    """Circles too faint for single profiles, such as a chamfer's upper edge, found by averaging
-    neighbouring rows; believed only where they run nearly all the way round."""
-    slope = gaussian_filter1d(band.slope, _ROWS_AVERAGED, axis=0, mode="wrap")
-    less_noise = np.sqrt(1 / (2 * np.sqrt(np.pi) * _ROWS_AVERAGED))
-    found = _search(_peaks(band, slope, less_noise), band)
-    return [
-        ring
-        for ring in found
-        if ring.share > _FAINT_SHARE
-        and all(np.abs(ring.offset_px - k.offset_px).mean() > _APART_PX for k in known)
-    ]
-
-
-def _peaks(band: Band, slope: Array, less_noise: float) -> _Peaks:
-    """The sharpest changes of each row of a (M, B) slope, whose noise is reduced by a factor."""
+def _peaks(band: Band) -> _Peaks:
+    """The sharpest changes of each row."""
+    slope = band.slope
     size = np.abs(slope)
     # The noise of a smoothed derivative: sigma · sqrt(1 / (4 sqrt(pi) s^3)), s in samples.
     s = SMOOTH_PX / STEP_PX
     noise = band.noise * np.sqrt(1 / (4 * np.sqrt(np.pi) * s**3)) / STEP_PX
-    least = less_noise * max(_LEAST_CHANGE, _NOISE_SIGMAS * noise)
+    least = max(_LEAST_CHANGE, _NOISE_SIGMAS * noise)
     top = (size[:, 1:-1] >= size[:, :-2]) & (size[:, 1:-1] > size[:, 2:])
     strength = np.where(top & (size[:, 1:-1] > least), size[:, 1:-1], 0.0)
     strength[~band.inside] = 0.0

@@ -121,11 +121,9 @@ def _end_of_face(band: Band, ridges: tuple[Ridge, ...], paper: float) -> FaceEnd
 
 
 def _plausible(end: FaceEnd, band: Band, paper: float) -> float:
-    """Log of how likely this is the face that was meant: by the clicks, as paper is white, and
-    by the foot of its wall."""
-    score = -0.5 * (_off_clicks(end) / _CLICKS_PX) ** 2
-    if end.light > _PAPER * paper:
-        score -= _PAPER_DOUBT
+    """Log of how likely this is the face that was meant: by the clicks, as paper is brighter
+    than most parts, and by the foot of its wall."""
+    score = -0.5 * (_off_clicks(end) / _CLICKS_PX) ** 2 - _PAPER_DOUBT * end.light / paper
     if height_over_foot(band, end.edge, end.material) == 1.0:
         score += _FOOT_BONUS
     return score

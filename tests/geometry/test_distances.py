@@ -9,11 +9,10 @@ from hypothesis import strategies as st
 from photomeasure.geometry.distances import (
     circle_circle_gap,
     hausdorff,
-    point_segment,
+    point_polyline,
     polyline_circle_gap,
     polyline_polyline,
     polyline_polyline_gap,
-    segment_segment,
 )
 
 coordinate = st.integers(-20, 20).map(float)
@@ -29,7 +28,7 @@ def ring(x: float, radius: float, count: int = 360) -> np.ndarray:
 def test_segments_agree_with_shapely(a, b):
     """Distances of segments, crossing, touching, parallel or of no length, equal shapely's."""
     expected = shapely.LineString(a).distance(shapely.LineString(b))
-    found = segment_segment(a, b)
+    found = polyline_polyline(a, b)
     assert found.value == pytest.approx(expected, abs=1e-9)
     assert np.linalg.norm(found.on_a - found.on_b) == pytest.approx(found.value, abs=1e-9)
 
@@ -51,7 +50,7 @@ def test_segments_in_space_agree_with_a_fine_grid():
         a, b = rng.normal(size=(2, 3)), rng.normal(size=(2, 3))
         grid = (a[0] + t * (a[1] - a[0]))[:, None] - (b[0] + t * (b[1] - b[0]))[None]
         nearest = np.min(np.linalg.norm(grid, axis=2))
-        assert nearest - 0.03 <= segment_segment(a, b).value <= nearest + 1e-12
+        assert nearest - 0.03 <= polyline_polyline(a, b).value <= nearest + 1e-12
 
 
 @given(segment, segment, st.floats(0, 6.3))
@@ -67,7 +66,7 @@ def test_distance_ignores_order_and_frame(a, b, angle):
 
 def test_point_to_a_segment_of_no_length():
     """A segment of no length is a point."""
-    assert point_segment(np.array([3.0, 4.0]), np.zeros(2), np.zeros(2)).value == 5.0
+    assert point_polyline(np.array([3.0, 4.0]), np.zeros((2, 2))).value == 5.0
 
 
 @pytest.mark.parametrize(("tip", "expected"), [(1.0, 1.0), (0.0, 0.0), (-0.5, -0.5)])

@@ -133,3 +133,20 @@ def test_features_that_cannot_serve_are_refused_before_any_photo(asked, words):
     """What is wrong with roles and kinds shows in the job alone."""
     with pytest.raises(JobError, match=words):
         check_measurements(job({"a": A, "b": B}, asked))
+
+
+@pytest.mark.parametrize("first", [0.0, 180.0, -180.0, 359.9999])
+def test_angles_that_begin_anew_do_not_jump(first):
+    """Holes on the axes of the sheet, where an angle is 0° or 360°: its doubt stays small and
+    its interval whole."""
+    holes = {
+        f"h{k}": Circle(20 * np.array([np.cos(t), np.sin(t)]), 3.0)
+        for k, t in enumerate(np.radians([first, first + 90, first + 180, first + 270]))
+    }
+    asked = MeasurementEntry("row", "bolt_circle", (("holes", tuple(holes)),))
+    (measured,) = evaluate(holes, asked)
+    (angle,) = [q for q in measured.quantities if q.name == "hole_1_angle"]
+    assert angle.u == pytest.approx(np.degrees(0.01 / 20) * np.sqrt(3 / 2), rel=0.3)
+    low, high = angle.interval
+    assert low < angle.value < high
+    assert high - low < 1

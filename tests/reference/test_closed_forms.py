@@ -9,7 +9,7 @@ from math import pi, sin
 import numpy as np
 import pytest
 
-from photomeasure.geometry.distances import hausdorff, segment_segment
+from photomeasure.geometry.distances import hausdorff, polyline_polyline
 from photomeasure.measurements import MEASUREMENTS
 from photomeasure.records.shapes import Circle
 from photomeasure.uncertainty.propagation import jacobian
@@ -77,7 +77,7 @@ def test_uncertainty_of_a_bolt_circle_falls_with_the_number_of_holes():
 )
 def test_segment_distances(a, b, distance):
     """A 3–4–5 offset, crossing in space, and hoses of r 6 and 8 whose axes pass at 20: gap 6."""
-    assert segment_segment(np.array(a, float), np.array(b, float)).value == pytest.approx(distance)
+    assert polyline_polyline(np.array(a), np.array(b)).value == pytest.approx(distance)
 
 
 def test_hausdorff_of_circle_and_inscribed_polygon():

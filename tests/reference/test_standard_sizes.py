@@ -10,7 +10,10 @@ from photomeasure.rules import RULES
 from photomeasure.uncertainty.notation import format_fraction, parse_length_mm
 
 ISO_273_MEDIUM = {"m6": 6.6, "m8": 9.0}
-ISO_13854 = {"finger": 25, "hand": 100}
+ISO_13854 = {
+    "finger": 25, "toes": 50, "hand": 100, "arm": 120, "foot": 120, "leg": 180, "head": 300,
+    "body": 500,
+}  # fmt: skip
 
 
 @pytest.mark.parametrize(("thread", "hole"), ISO_273_MEDIUM.items())
@@ -21,7 +24,7 @@ def test_clearance_holes_are_those_of_iso_273(thread, hole):
 
 @pytest.mark.parametrize(("part", "gap"), ISO_13854.items())
 def test_crush_gaps_are_those_of_iso_13854(part, gap):
-    """The gaps that do not crush a finger or a hand."""
+    """The gaps that do not crush a part of the body."""
     rule = RULES[f"crush-gap-{part}"]
     assert (rule.at_least, rule.unit) == (gap, "mm")
 
