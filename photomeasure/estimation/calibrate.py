@@ -55,8 +55,8 @@ def calibrate_camera(
             f"The photos were taken with {len(lenses)} different lenses, zooms or sizes; one "
             "record holds one. Use photos of one lens at one zoom, as the camera made them."
         )
-    sheets = dict.fromkeys(s.observation.sheet for s in sightings)
-    scales = {s: ScalePrior(np.ones(2), np.full(2, PRINTER_SCALE_U)) for s in sheets}
+    prints = dict.fromkeys(s.print_name for s in sightings)
+    scales = {p: ScalePrior(np.ones(2), np.full(2, PRINTER_SCALE_U)) for p in prints}
     fit, _ = estimate_views(sightings, lenses, scales)
     kept = fit.unknowns.sightings
     residuals = tuple(fit.unknowns.misses_px(fit.vector, k) for k in range(len(kept)))

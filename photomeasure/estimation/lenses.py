@@ -5,9 +5,12 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass
 
+import numpy as np
+from numpy.typing import NDArray
+
 from photomeasure.errors import CalibrationError
 from photomeasure.estimation.priors import LensPrior, lens_from_exif, lens_from_record
-from photomeasure.geometry.orientation import turned_size
+from photomeasure.geometry.orientation import turned_camera, turned_size
 from photomeasure.records.photo import ExifFacts
 from photomeasure.records.view import CameraRecord
 
@@ -21,6 +24,12 @@ class TakenWith:
     key: str
     prior: LensPrior
     orientation: int
+
+    @property
+    def camera(self) -> NDArray[np.float64]:
+        """(8,) the camera as believed, in the picture turned upright."""
+        matrix, offset = turned_camera(self.prior.size_px, self.orientation)
+        return np.asarray(matrix @ self.prior.mean + offset)
 
 
 def lens_of(

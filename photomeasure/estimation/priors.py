@@ -21,6 +21,7 @@ Array = NDArray[np.float64]
 # A phone lens after the phone's own correction; "common practice, no source".
 DISTORTION_U = (0.04, 0.06, 7e-4, 7e-4, 0.04)  # k1, k2, p1, p2, k3
 CENTRE_U_SIDES = 0.006  # principal point, in long sides
+CROPPED_CENTRE_U_SIDES = 0.2  # what is left of a picture may have lain anywhere in it
 FOCAL_U_EXIF = 0.03  # the 35 mm equivalent is rounded, and its diagonal a convention
 FOCAL_U_UNKNOWN = 0.25
 FOCAL_SIDES_UNKNOWN = 0.75  # a 27 mm equivalent
@@ -30,6 +31,8 @@ BREATHING_U = 0.004
 STABILISER_U_SIDES = 0.0005
 
 PRINTER_SCALE_U = 0.003  # an honest printer whose bars nobody has measured
+
+_SAME_SHAPE = 0.01
 
 FULL_FRAME_MM = (36.0, hypot(36.0, 24.0))  # long side and diagonal of 35 mm film
 
@@ -52,10 +55,21 @@ def lens_from_exif(exif: ExifFacts, upright_size_px: tuple[int, int]) -> LensPri
     size = turned_size(upright_size_px, exif.orientation)
     long_side = float(max(size))
     focal, focal_u = _focal(exif, size)
+    cropped = was_cropped(exif, upright_size_px)
+    if cropped:
+        focal_u = FOCAL_U_UNKNOWN * focal
     mean = np.array([focal, (size[0] - 1) / 2, (size[1] - 1) / 2, 0, 0, 0, 0, 0])
-    centre_u = CENTRE_U_SIDES * long_side
+    centre_u = (CROPPED_CENTRE_U_SIDES if cropped else CENTRE_U_SIDES) * long_side
     u = np.array([focal_u, centre_u, centre_u, *DISTORTION_U])
     return LensPrior(mean, np.diag(u**2), size, known=False)
+
+
+def was_cropped(exif: ExifFacts, size_px: tuple[int, int]) -> bool:
+    """Whether the picture has another shape than the camera wrote down; either may be turned."""
+    if exif.stated_px is None:
+        return False
+    stated, seen = (max(s) / min(s) for s in (exif.stated_px, size_px))
+    return abs(stated / seen - 1) > _SAME_SHAPE
 
 
 def lens_from_record(record: CameraRecord) -> LensPrior:

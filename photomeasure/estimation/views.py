@@ -50,9 +50,10 @@ def estimate_views(
     lenses: Mapping[str, LensPrior],
     scales: Mapping[str, ScalePrior],
 ) -> tuple[Fit, Solution]:
-    """Fit all photos together.
+    """Fit all that is seen in all photos together; one view a sighting, in their order.
 
-    Raises PhotoError or CalibrationError when a photo cannot be explained.
+    scales : of each print by its name. Raises PhotoError or CalibrationError when a photo
+    cannot be explained.
     """
     unknowns = Unknowns(tuple(sightings), dict(lenses), dict(scales), _papers(sightings))
     vector = _solve(unknowns, _start(unknowns), robust=True)
@@ -62,6 +63,26 @@ def estimate_views(
     _refuse_strain(unknowns, vector)
     fit = _fit(unknowns, vector)
     return fit, _solution(fit)
+
+
+def foresee_views(
+    sightings: Sequence[Sighting],
+    lenses: Mapping[str, LensPrior],
+    scales: Mapping[str, ScalePrior],
+) -> Solution:
+    """What photos would tell whose corners lie exactly where the beliefs' means put them."""
+    unknowns = Unknowns(tuple(sightings), dict(lenses), dict(scales), _papers(sightings))
+    return _solution(_fit(unknowns, _start(unknowns)))
+
+
+def linearised(unknowns: Unknowns, vector: Array) -> tuple[Array, Array]:
+    """Residuals (m,) of corners, then beliefs, each by its own doubt, and their (m, n) slopes."""
+    return _residuals(unknowns, vector), _slopes(unknowns, vector)
+
+
+def corner_doubt_px(sighting: Sighting) -> float:
+    """By what one coordinate of its corners is weighed."""
+    return _sigma_px(sighting)
 
 
 def _papers(sightings: Sequence[Sighting]) -> dict[str, Paper]:
@@ -97,9 +118,9 @@ def _residuals(unknowns: Unknowns, vector: Array) -> Array:
 
 
 def _slopes(unknowns: Unknowns, vector: Array) -> Array:
-    """Jacobian of the residuals; a photo's corners depend on few of the unknowns."""
+    """Jacobian of the residuals; a sighting's corners depend on few of the unknowns."""
     step = _scales_of(unknowns) * 1e-3
-    blocks = [_photo_slopes(unknowns, vector, k, step) for k in range(len(unknowns.sightings))]
+    blocks = [_corner_slopes(unknowns, vector, k, step) for k in range(len(unknowns.sightings))]
     for belief in unknowns.beliefs():
         block = np.zeros((len(belief.mean), unknowns.size))
         block[:, belief.where] = belief.whitener
@@ -107,21 +128,21 @@ def _slopes(unknowns: Unknowns, vector: Array) -> Array:
     return np.concatenate(blocks)
 
 
-def _photo_slopes(unknowns: Unknowns, vector: Array, photo: int, step: Array) -> Array:
+def _corner_slopes(unknowns: Unknowns, vector: Array, k: int, step: Array) -> Array:
     """(2N, n): the camera by differences, print and paper through the corners' places."""
-    sighting = unknowns.sightings[photo]
+    sighting = unknowns.sightings[k]
     seen = sighting.observation
     block = np.zeros((len(seen.saddles_px), 2, unknowns.size))
-    camera = (unknowns.lens(sighting.lens), unknowns.breathing(photo), unknowns.pose(photo))
+    camera = (unknowns.lens(sighting.lens), unknowns.breathing(seen.photo), unknowns.pose(k))
     for i in (i for where in camera for i in range(where.start, where.stop)):
         move = np.zeros(unknowns.size)
         move[i] = step[i]
-        ahead = unknowns.misses_px(vector + move, photo)
-        block[:, :, i] = (ahead - unknowns.misses_px(vector - move, photo)) / (2 * step[i])
-    by_place = _slopes_by_place(unknowns.paper(vector, photo), unknowns.view(vector, photo))
-    scale, curl = unknowns.scale(seen.sheet), unknowns.curl(seen.sheet)
+        ahead = unknowns.misses_px(vector + move, k)
+        block[:, :, i] = (ahead - unknowns.misses_px(vector - move, k)) / (2 * step[i])
+    by_place = _slopes_by_place(unknowns.paper(vector, k), unknowns.view(vector, k))
+    scale, curl = unknowns.scale(sighting.print_name), unknowns.curl(seen.sheet)
     block[:, :, scale] = by_place[:, :, :2] * seen.saddles_mm[:, None, :]
-    block[:, :, curl] = by_place[:, :, 2:] * unknowns.bases[photo][:, None, :]
+    block[:, :, curl] = by_place[:, :, 2:] * unknowns.bases[k][:, None, :]
     return block.reshape(-1, unknowns.size) / _sigma_px(sighting)
 
 
@@ -165,6 +186,8 @@ def _without_outliers(unknowns: Unknowns, vector: Array) -> Unknowns:
         miss = np.linalg.norm(unknowns.misses_px(vector, k), axis=1)
         limit = _REJECT_SIGMA * max(_sigma_px(sighting), float(np.median(miss)) / 1.18)
         good = miss < limit
+        if not sighting.observation.is_printed:
+            good = np.ones(len(miss), bool)  # of four corners none can be spared
         if good.mean() < 1 - _MOST_REJECTED:
             raise PhotoError(_inconsistent(sighting, good))
         kept.append(replace(sighting, observation=_only(sighting, good)))
@@ -178,9 +201,10 @@ def _only(sighting: Sighting, good: NDArray[np.bool_]) -> MarkerObservation:
 
 def _inconsistent(sighting: Sighting, good: NDArray[np.bool_]) -> str:
     return (
-        f"{sighting.observation.photo}: {(~good).sum()} of {len(good)} corners do not lie where "
-        f"one flat sheet would have them; at most {_MOST_REJECTED:.0%} may. Lay the sheet flat "
-        "and take the picture as the camera made it, without panorama or portrait mode."
+        f"{sighting.photo}: {(~good).sum()} of {len(good)} corners of "
+        f"{sighting.observation.sheet} do not lie where one flat print would have them; at most "
+        f"{_MOST_REJECTED:.0%} may. Lay it flat and take the picture as the camera made it, "
+        "without panorama or portrait mode."
     )
 
 
@@ -188,27 +212,27 @@ def _refuse_nonsense(unknowns: Unknowns, vector: Array) -> None:
     for k, sighting in enumerate(unknowns.sightings):
         rms = float(np.sqrt(np.mean(unknowns.misses_px(vector, k) ** 2)))
         if rms > _WORST_RESIDUAL_PX:
-            name = sighting.observation.photo
+            name, sheet = sighting.photo, sighting.observation.sheet
             if unknowns.lenses[sighting.lens].known:
                 raise CalibrationError(
-                    f"{name}: with its camera record the sheet is missed by {rms:.1f} px rms; at "
+                    f"{name}: with its camera record {sheet} is missed by {rms:.1f} px rms; at "
                     f"most {_WORST_RESIDUAL_PX:.0f} px can be. The photo is from another camera, "
                     "lens or zoom: name the right record, or leave it out."
                 )
             raise PhotoError(
-                f"{name}: the sheet is missed by {rms:.1f} px rms; at most "
+                f"{name}: {sheet} is missed by {rms:.1f} px rms; at most "
                 f"{_WORST_RESIDUAL_PX:.0f} px can be. Lay the sheet flat, keep it away from the "
                 "rim of a wide lens, and use the picture as the camera made it."
             )
 
 
 def _refuse_strain(unknowns: Unknowns, vector: Array) -> None:
-    """Refuse photos that contradict a camera record or bar readings, however well they fit."""
+    """Refuse photos that contradict a camera record, however well they fit."""
     strains = [
         (max(belief.strain(vector) for belief in beliefs), words)
         for beliefs, words in _stated(unknowns)
     ]
-    worst, words = max(strains, key=lambda s: s[0])
+    worst, words = max(strains, key=lambda s: s[0], default=(0.0, ""))
     if worst > _WORST_STRAIN:
         raise CalibrationError(
             words.format(
@@ -218,18 +242,15 @@ def _refuse_strain(unknowns: Unknowns, vector: Array) -> None:
 
 
 def _stated(unknowns: Unknowns) -> Iterator[tuple[Sequence[Belief], str]]:
-    """What was stated of records and prints, and what to say where a photo contradicts it."""
-    for sheet in unknowns.scales:
-        yield (
-            [unknowns.scale_belief(sheet)],
-            f"Sheet {sheet}: its print, as seen, differs from what was stated {{}}. Read both "
-            "bars again, the lower one for x and the upright one for y.",
-        )
-    for k, sighting in enumerate(unknowns.sightings):
+    """What was stated of records, and what to say where a photo contradicts it.
+
+    Readings of prints are held against the photo in `prints`.
+    """
+    for photo, sighting in unknowns.photos.items():
         if unknowns.lenses[sighting.lens].known:
             yield (
-                [unknowns.lens_belief(sighting.lens), unknowns.breathing_belief(k)],
-                f"{sighting.observation.photo}: its lens differs from the camera record {{}}. The "
+                [unknowns.lens_belief(sighting.lens), unknowns.breathing_belief(photo)],
+                f"{photo}: its lens differs from the camera record {{}}. The "
                 "photo is from another camera, lens or zoom, or a bar was misread: name the right "
                 "record, or leave it out.",
             )
@@ -268,37 +289,38 @@ def _solution(fit: Fit) -> Solution:
     return Solution(views, unknowns.views(vector), parts)
 
 
-def _view(fit: Fit, photo: int) -> View:
+def _view(fit: Fit, k: int) -> View:
     unknowns, vector = fit.unknowns, fit.vector
-    sighting = unknowns.sightings[photo]
-    parameters = unknowns.view(vector, photo)
-    misses = unknowns.misses_px(vector, photo)
+    sighting = unknowns.sightings[k]
+    parameters = unknowns.view(vector, k)
+    misses = unknowns.misses_px(vector, k)
     return View(
-        photo=sighting.observation.photo,
+        photo=sighting.photo,
         sheet=sighting.observation.sheet,
         size_px=sighting.size_px,
         camera=parameters[:8],
         pose=parameters[8:],
         residual_px=float(np.sqrt(np.mean(misses**2))),
-        held_out_mm=_held_out_mm(fit, photo, misses),
-        start=VIEW_SIZE * photo,
+        held_out_mm=_held_out_mm(fit, k, misses),
+        start=VIEW_SIZE * k,
+        is_card=sighting.observation.is_card,
     )
 
 
-def _held_out_mm(fit: Fit, photo: int, misses: Array) -> float:
+def _held_out_mm(fit: Fit, k: int, misses: Array) -> float:
     """Rms error in mm with which each corner is predicted by all the others.
 
     From the leverages of the fit: r / (1 - h), the leave-one-out residual.
     """
     seen = [2 * len(s.observation.saddles_px) for s in fit.unknowns.sightings]
-    start = sum(seen[:photo])
-    rows = fit.jacobian[start : start + seen[photo]]
+    start = sum(seen[:k])
+    rows = fit.jacobian[start : start + seen[k]]
     scale = _scales_of(fit.unknowns)
     scaled = fit.jacobian * scale
     hat = rows * scale @ np.linalg.inv(scaled.T @ scaled)
     leverage = np.einsum("ij,ij->i", hat, rows * scale)
     left_out = misses / np.maximum(1 - leverage, 0.05).reshape(-1, 2)
-    view = fit.unknowns.view(fit.vector, photo)
-    found = fit.unknowns.sightings[photo].observation.saddles_px
+    view = fit.unknowns.view(fit.vector, k)
+    found = fit.unknowns.sightings[k].observation.saddles_px
     apart = plane_from_image(found + left_out, view, 0.0) - plane_from_image(found, view, 0.0)
     return float(np.sqrt(np.mean(apart**2)))

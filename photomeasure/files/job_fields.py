@@ -14,12 +14,17 @@ from pydantic import AfterValidator, BeforeValidator, Field, WithJsonSchema
 from photomeasure.errors import JobError
 from photomeasure.records.feature import FEATURE_KINDS
 from photomeasure.records.job import HAZARDS, RULE_STATUSES
+from photomeasure.rules.library import RULE_UNITS
+from photomeasure.rules.things import THINGS
+from photomeasure.rules.tolerances import GENERAL
 from photomeasure.uncertainty.notation import parse_length_mm
+from photomeasure.vision.sheets import identities
+from photomeasure.vision.sheets.known import SCALE_KINDS
 
-SHEET_PLANE = "sheet"
-LIMITS_IN = ("mm", "in", "deg")
 BAR_RANGE_MM = (120.0, 180.0)  # the bars are 150 mm as designed
 FARTHEST_MM = 1000.0  # a plane beyond is a slip of the unit
+MOST_LISTED = 60  # names in one message; only rules and things are more
+LEAST_SIZE_MM = 0.001  # limits are multiples of sizes
 WIDEST_MM = 100.0  # so is a doubt beyond
 NUMBER_OR_TEXT = {"anyOf": [{"type": "number"}, {"type": "string"}]}
 
@@ -53,12 +58,25 @@ def _one_of(options: Sequence[str], value: str) -> str:
     return value
 
 
+def _target(identity: str) -> str:
+    if identity not in identities():
+        close = get_close_matches(identity, identities(), n=1)
+        hint = f' Did you mean "{close[0]}"?' if close else ""
+        raise ValueError(
+            f'there is no sheet or card called "{identity}".{hint} Copy the identity that is '
+            "printed on it."
+        )
+    return identity
+
+
 def did_you_mean(word: str, options: Sequence[str]) -> str:
-    """A hint to the nearest option, then all of them; "" when there is none."""
+    """A hint to the nearest option, then all of them, if few enough; "" when there is none."""
     if not options:
         return ""
     close = get_close_matches(word, options, n=1)
     hint = f' Did you mean "{close[0]}"?' if close else ""
+    if len(options) > MOST_LISTED:
+        return f"{hint} `photomeasure rules` lists all that are known."
     return f"{hint} Known: {', '.join(options)}."
 
 
@@ -89,14 +107,25 @@ Height = Annotated[
     Field(ge=-FARTHEST_MM, le=FARTHEST_MM),
     WithJsonSchema(NUMBER_OR_TEXT),
 ]
+Lean = Annotated[float, Field(ge=0, le=10)]
+Depth = Annotated[
+    float,
+    BeforeValidator(length_mm),
+    Field(ge=0, le=FARTHEST_MM),
+    WithJsonSchema(NUMBER_OR_TEXT),
+]
 BarReading = Annotated[
     float,
     BeforeValidator(length_mm),
     Field(ge=BAR_RANGE_MM[0], le=BAR_RANGE_MM[1]),
     WithJsonSchema(NUMBER_OR_TEXT),
 ]
+Size = Annotated[
+    float, BeforeValidator(length_mm), Field(ge=LEAST_SIZE_MM), WithJsonSchema(NUMBER_OR_TEXT)
+]
 Sha256 = Annotated[str, Field(pattern="^[0-9a-f]{64}$")]
 Click = Annotated[list[float], Field(min_length=2, max_length=2)]
+Target = Annotated[Name, AfterValidator(_target)]
 FeatureNames = Annotated[
     list[Name],
     BeforeValidator(lambda value: [value] if isinstance(value, str) else value),
@@ -110,6 +139,11 @@ Kind = Annotated[
     AfterValidator(partial(_one_of, FEATURE_KINDS)),
     WithJsonSchema({"type": "string", "enum": list(FEATURE_KINDS)}),
 ]
+ScaleKind = Annotated[
+    str,
+    AfterValidator(partial(_one_of, SCALE_KINDS)),
+    WithJsonSchema({"type": "string", "enum": list(SCALE_KINDS)}),
+]
 Hazard = Annotated[
     str,
     AfterValidator(partial(_one_of, HAZARDS)),
@@ -122,8 +156,13 @@ Status = Annotated[
 ]
 LimitUnit = Annotated[
     str,
-    AfterValidator(partial(_one_of, LIMITS_IN)),
-    WithJsonSchema({"type": "string", "enum": list(LIMITS_IN)}),
+    AfterValidator(partial(_one_of, RULE_UNITS)),
+    WithJsonSchema({"type": "string", "enum": list(RULE_UNITS)}),
+]
+ReadingUnit = Annotated[
+    str,
+    AfterValidator(partial(_one_of, ("mm", "deg"))),
+    WithJsonSchema({"type": "string", "enum": ["mm", "deg"]}),
 ]
 JobUnit = Annotated[
     str,
@@ -131,3 +170,14 @@ JobUnit = Annotated[
     WithJsonSchema({"type": "string", "enum": ["mm", "in"]}),
 ]
 Limit = Annotated[float | None, WithJsonSchema(NUMBER_OR_TEXT)]
+Thing = Annotated[
+    str,
+    AfterValidator(partial(_one_of, THINGS.names)),
+    WithJsonSchema({"type": "string", "enum": list(THINGS.names)}),
+]
+Things = Annotated[list[Thing], Field(min_length=1, max_length=2)]
+Tolerance = Annotated[
+    str,
+    AfterValidator(partial(_one_of, ("", *GENERAL))),
+    WithJsonSchema({"type": "string", "enum": list(GENERAL)}),
+]

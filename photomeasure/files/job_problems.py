@@ -14,8 +14,9 @@ from typing import Any, Union, get_args, get_origin
 from pydantic import BaseModel, ValidationError
 from pydantic_core import ErrorDetails
 
-from photomeasure.files.job_fields import SHEET_PLANE, did_you_mean
+from photomeasure.files.job_fields import did_you_mean
 from photomeasure.files.job_model import JobFile
+from photomeasure.vision.sheets import SHEET_PLANE, identities
 
 Location = tuple[int | str, ...]
 Problem = tuple[Location, str]
@@ -28,6 +29,7 @@ NAMED = {
     "features": "name",
     "measurements": "name",
     "rules": "name",
+    "readings": "name",
 }
 """Tables that are called by a name, and the key that holds it."""
 
@@ -49,17 +51,22 @@ def reference_problems(raw: Raw, known_rules: Collection[str] | None) -> Iterato
     planes = [SHEET_PLANE, *_names(raw, "planes")]
     for at, feature in _tables(raw, "features"):
         yield from _unknown((*at, "photo"), feature.get("photo"), "photo", photos)
-        yield from _unknown((*at, "plane"), feature.get("plane"), "plane", planes)
+        if feature.get("plane") not in identities():
+            yield from _unknown((*at, "plane"), feature.get("plane"), "plane", planes)
+    for at, scale in _tables(raw, "scales"):
+        yield from _unknown((*at, "photo"), scale.get("photo"), "photo", photos)
     for at, measurement in _tables(raw, "measurements"):
         for place, name in _roles(measurement):
             yield from _unknown((*at, *place), name, "feature", features)
-        if known_rules is not None:
-            rules = [*_names(raw, "rules"), *known_rules]
-            for i, name in enumerate(_list(measurement.get("rules"))):
-                yield from _unknown((*at, "rules", i), name, "rule", rules)
+        yield from _unknown_rules(raw, at, measurement, known_rules)
+    measured = _names(raw, "measurements")
+    for at, reading in _tables(raw, "readings"):
+        if reading.get("name") in measured:
+            yield (*at, "name"), "a measurement has this name already. Names must differ."
+        yield from _unknown_rules(raw, at, reading, known_rules)
     for at, check in _tables(raw, "checks"):
-        name, known = check.get("measurement"), _names(raw, "measurements")
-        yield from _unknown((*at, "measurement"), name, "measurement", known)
+        name = check.get("measurement")
+        yield from _unknown((*at, "measurement"), name, "measurement", measured)
 
 
 def place(location: Location, raw: Raw) -> str:
@@ -101,6 +108,15 @@ def _roles(measurement: Raw) -> Iterator[tuple[Location, object]]:
             yield ("of", role), names
         for i, name in enumerate(_list(names)):
             yield ("of", role, i), name
+
+
+def _unknown_rules(
+    raw: Raw, at: Location, entry: Raw, known_rules: Collection[str] | None
+) -> Iterator[Problem]:
+    """Rules that neither the job nor the program has; None leaves them unchecked."""
+    rules = [*_names(raw, "rules"), *(known_rules or ())]
+    for i, name in enumerate(_list(entry.get("rules")) if known_rules is not None else ()):
+        yield from _unknown((*at, "rules", i), name, "rule", rules)
 
 
 def _unknown(at: Location, name: object, noun: str, known: list[str]) -> Iterator[Problem]:

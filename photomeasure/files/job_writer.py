@@ -20,6 +20,7 @@ from photomeasure.files.atomic import replace_file
 from photomeasure.files.job_problems import NAMED
 from photomeasure.files.jobs import parse_job, read_job
 from photomeasure.records.job import Job
+from photomeasure.vision.sheets.known import DISTANCE
 
 Tables = dict[str, Any]
 
@@ -59,26 +60,45 @@ def job_tables(job: Job) -> Tables:
         "note": job.note,
         "photos": [asdict(p) for p in job.photos],
         "prints": [_without_units(asdict(p)) for p in job.prints],
+        "scales": [_scale(asdict(s)) for s in job.scales],
         "planes": [_without_units(asdict(p)) for p in job.planes],
         "features": [_without_units(asdict(f)) for f in job.features],
         "measurements": [_measurement(asdict(m)) for m in job.measurements],
-        "rules": [asdict(r) for r in job.rules],
+        "rules": [_rule(asdict(r)) for r in job.rules],
         "checks": [_without_units(asdict(c)) for c in job.checks],
+        "readings": [_reading(asdict(r)) for r in job.readings],
     }
     return {key: _full(value) for key, value in tables.items() if not _is_empty(value)}
 
 
 def _without_units(entry: Tables) -> Tables:
     """The keys of the file: a length there may name its own unit, so no key does."""
-    plain = {key.removesuffix("_mm").removesuffix("_px"): v for key, v in entry.items()}
+    plain = {key.removesuffix("_mm").removesuffix("_px").removesuffix("_deg"): v for key, v in entry.items()}
     if "clicks" in plain:
         plain["clicks"] = [[float(x), float(y)] for x, y in plain["clicks"]]
     return plain
 
 
+def _scale(entry: Tables) -> Tables:
+    plain = _without_units(entry)
+    return plain if plain["kind"] == DISTANCE else {k: v for k, v in plain.items() if k != "ends"}
+
+
 def _measurement(entry: Tables) -> Tables:
     roles = {role: names[0] if len(names) == 1 else list(names) for role, names in entry["of"]}
-    return {**entry, "of": roles, "rules": list(entry["rules"])}
+    return {**_reading(entry), "of": roles}
+
+
+def _reading(entry: Tables) -> Tables:
+    lists = {key: list(entry[key]) for key in ("rules", "between")}
+    return {**_without_units(entry), **lists, "sizes": dict(entry["sizes_mm"])}
+
+
+def _rule(entry: Tables) -> Tables:
+    """A job's own rule; what only the built-in ones can have is left out."""
+    built_in = ("advice", "also", "unverified")
+    own = {key: value for key, value in entry.items() if key not in built_in}
+    return {**own, "between": [list(things) for things in entry["between"]]}
 
 
 def _full(value: Any) -> Any:
@@ -88,7 +108,7 @@ def _full(value: Any) -> Any:
 
 
 def _is_empty(value: object) -> bool:
-    return value is None or value in ("", [])
+    return value is None or value in ("", [], {})
 
 
 def _is_tables(value: object) -> bool:

@@ -128,6 +128,14 @@ def lowered(view: Array, down_mm: float) -> Array:
     return moved
 
 
+def leaned(view: Array, axis: Array, angle_rad: float) -> Array:
+    """(14,) the view from a sheet frame that is turned about an axis (3,) through its origin."""
+    moved = view.copy()
+    turn = rotation_matrix(axis * angle_rad)
+    moved[8:11] = rotation_vector(rotation_matrix(view[8:11]) @ turn)
+    return moved
+
+
 def camera_centre(view: Array) -> Array:
     """(3,) where the camera stood, sheet frame, mm; z is its height above the sheet."""
     return -rotation_matrix(view[8:11]).T @ view[11:14]

@@ -71,7 +71,8 @@ def _direct(src: Array, dst: Array, roots: Array) -> Array:
         ]
     )
     if len(rows) > 9:
-        rows = np.linalg.qr(rows, mode="r")  # same singular values, and no large matrix of them
+        # The same singular values, and no large matrix of them.
+        rows = np.asarray(np.linalg.qr(rows, mode="r"))
     _, sizes, axes = np.linalg.svd(rows)
     if sizes[7] < 1e-9 * sizes[0]:
         raise GeometryError(

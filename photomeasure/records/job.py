@@ -35,13 +35,33 @@ class PrintEntry:
 
 
 @dataclass(frozen=True)
+class ScaleEntry:
+    """A thing of known size in one photo that stands for a printed sheet there.
+
+    kind : "bank card", a paper size, "rectangle" or "distance". clicks_px : its four corners in
+    turn, or both ends of the distance, which are `ends`: a "point" or a "circle" each.
+    width_mm, height_mm : of a rectangle; length_mm : of a distance; plus_minus_mm : of these.
+    """
+
+    photo: str
+    kind: str
+    clicks_px: tuple[Pair, ...]
+    width_mm: float | None = None
+    height_mm: float | None = None
+    length_mm: float | None = None
+    plus_minus_mm: float | None = None
+    ends: str = "point"
+
+
+@dataclass(frozen=True)
 class PlaneEntry:
     """A named plane level with a sheet or card, at a height above it, below where negative.
 
     on : the sheet or card it is measured from; None for the only window sheet of a photo, else
     its only sheet or card. "sheet" and the identity of each (height 0) always exist.
     depth_mm : how far down the walls go that begin at its edges; None where they end on the
-    sheet, or where it is not known.
+    sheet, or where it is not known. lean_deg : by how much it may lean against the sheet or
+    card (95 %); None for what is usual.
     """
 
     name: str
@@ -49,6 +69,7 @@ class PlaneEntry:
     plus_minus_mm: float = 0.2
     on: str | None = None
     depth_mm: float | None = None
+    lean_deg: float | None = None
 
 
 @dataclass(frozen=True)
@@ -177,6 +198,7 @@ class Job:
     rules: tuple[Rule, ...] = ()
     checks: tuple[CheckEntry, ...] = ()
     readings: tuple[ReadingEntry, ...] = ()
+    scales: tuple[ScaleEntry, ...] = ()
     hazards: tuple[str, ...] = ()
     unit: str = "mm"
     note: str = ""

@@ -16,6 +16,8 @@ CAMERA_PARAMETERS = ("f", "cx", "cy", "k1", "k2", "p1", "p2", "k3")
 POSE_PARAMETERS = ("rx", "ry", "rz", "tx", "ty", "tz")
 """T_camera_sheet: rotation vector in rad, translation in mm."""
 
+_CORNERS_OF_A_THING = 4
+
 VIEW_SIZE = len(CAMERA_PARAMETERS) + len(POSE_PARAMETERS)
 
 
@@ -40,6 +42,16 @@ class MarkerObservation:
     square_px: float
     prints: tuple[str, ...] = ()
 
+    @property
+    def is_printed(self) -> bool:
+        """Whether it is a print of ours, not a thing whose size is known: these have corners."""
+        return self.expected > _CORNERS_OF_A_THING
+
+    @property
+    def is_card(self) -> bool:
+        """Whether it was cut out of a page."""
+        return bool(self.prints) and self.sheet not in self.prints
+
     def printed_on(self, stated: Collection[str]) -> str:
         """The name of its print: the first that is stated, else the first that it may be."""
         prints = self.prints or (self.sheet,)
@@ -53,7 +65,8 @@ class View:
     All views of one photo have the same camera.
 
     camera : (8,) in the order of CAMERA_PARAMETERS; pose : (6,) T_camera_sheet.
-    start : where this view's 14 numbers begin in the job's vector of inputs.
+    start : where this view's 14 numbers begin in the job's vector of inputs. is_card :
+    whether the target is a card.
     """
 
     photo: str
@@ -64,6 +77,7 @@ class View:
     residual_px: float
     held_out_mm: float
     start: int = 0
+    is_card: bool = False
 
     @property
     def parameters(self) -> Array:

@@ -1,27 +1,53 @@
-"""Which printed sheets are in the photo, and where are their saddle corners?
+"""Which printed sheets and cards are in the photo, and where are their saddle corners?
 
-Refuses a photo without a sheet, and a sheet of which too little is seen to say where the
+Refuses a photo without any, and one in which too little of each is seen to say where the
 camera stood.
 """
 
 from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, field
+from math import ceil
 
 import cv2
 import numpy as np
 from numpy.typing import NDArray
 
 from photomeasure.errors import PhotoError
+from photomeasure.estimation.priors import lens_from_exif
 from photomeasure.records.photo import Photo
 from photomeasure.records.view import MarkerObservation
-from photomeasure.vision.markers import IdentifiedSheet, detect_markers, identify_sheets
+from photomeasure.vision.markers import (
+    IdentifiedSheet,
+    detect_markers,
+    glimpsed_cards,
+    identify_sheets,
+)
 from photomeasure.vision.saddles import MIN_SQUARE_PX, refine_saddles
+from photomeasure.vision.sheets import prints_of, sheet
 
 Array = NDArray[np.float64]
 
 LEAST_SADDLES = 16
+LEAST_SHARE = 0.5  # of a small card's corners, which has hardly more in all
+WANTED_SQUARE_PX = 30.0  # below this markers begin to be missed, tried on all cards
 _NEIGHBOURS = 4
 _REACH_SQUARES = 3.0  # a saddle farther from any marker found is not guessed
 _FLOOR_PX = 0.01  # no corner is believed better than this
+
+
+@dataclass(frozen=True, eq=False)
+class Detection:
+    """Sheets and cards of one photo.
+
+    sheets : those that can be used, the best seen first. missed : identity → why it cannot
+    be used, in a sentence, though something of it was seen.
+    """
+
+    sheets: tuple[MarkerObservation, ...]
+    missed: dict[str, str] = field(default_factory=dict)
 
 
 def grey_of(photo: Photo) -> NDArray[np.uint8]:
@@ -29,25 +55,68 @@ def grey_of(photo: Photo) -> NDArray[np.uint8]:
     return np.asarray(cv2.cvtColor(photo.pixels, cv2.COLOR_RGB2GRAY), np.uint8)
 
 
+def least_saddles(expected: int) -> int:
+    """How many corners must be seen of a sheet or card that has so many."""
+    return min(LEAST_SADDLES, ceil(LEAST_SHARE * expected))
+
+
 def detect_sheets(photo: Photo) -> tuple[MarkerObservation, ...]:
-    """Every sheet seen in the photo, the best seen first.
+    """Every sheet and card that can be used, the best seen first.
 
     Raises PhotoError when there is none, or none with enough corners.
+    """
+    return detect_targets(photo).sheets
+
+
+def detect_targets(photo: Photo, *, needed: bool = True) -> Detection:
+    """Every sheet and card, those that cannot be used with the reason.
+
+    Raises PhotoError when none can be used, unless none is needed.
     """
     grey = grey_of(photo)
     found = detect_markers(grey)
     identified = identify_sheets(found)
-    if not identified:
-        raise PhotoError(
-            f"{photo.name}: no scale sheet was found ({len(found.ids)} markers seen, at least 4 "
-            "of one sheet are needed). Put the printed sheet fully into the picture, in focus."
-        )
+    missed = dict(_glimpsed(photo, glimpsed_cards(found)))
     observed = [_observe(photo, grey, s) for s in identified]
-    enough = [o for o in observed if len(o.saddles_px) >= LEAST_SADDLES]
-    if not enough:
-        best = max(observed, key=lambda o: len(o.saddles_px))
-        raise PhotoError(_too_few(photo, best))
-    return tuple(enough)
+    times = Counter(o.sheet for o in observed)
+    usable = []
+    for seen in observed:
+        missed.pop(seen.sheet, None)
+        if times[seen.sheet] > 1:
+            missed[seen.sheet] = _seen_twice(seen)
+        elif len(seen.saddles_px) < least_saddles(seen.expected):
+            missed[seen.sheet] = _too_few(photo, seen)
+        else:
+            usable.append(seen)
+    if not usable and needed:
+        raise PhotoError(_none_usable(photo, len(found.ids), list(missed.values())))
+    return Detection(tuple(usable), missed)
+
+
+def near_enough(photo: Photo, identity: str) -> str:
+    """From where the squares of a sheet or card would span enough px: "about 0.45 m"."""
+    focal_px = float(lens_from_exif(photo.exif, photo.size_px).mean[0])
+    distance_mm = focal_px * sheet(identity).square_mm / WANTED_SQUARE_PX
+    return f"about {distance_mm / 1000:.2g} m"
+
+
+def _glimpsed(photo: Photo, sides_px: dict[str, float]) -> Iterator[tuple[str, str]]:
+    for identity, side_px in sides_px.items():
+        yield (
+            identity,
+            f"{photo.name}: too few markers of {identity} can be read; a square spans "
+            f"{side_px:.0f} px, {WANTED_SQUARE_PX:.0f} px are read well, which is from "
+            f"{near_enough(photo, identity)}. Come closer, or show more of it in focus.",
+        )
+
+
+def _none_usable(photo: Photo, markers: int, missed: Sequence[str]) -> str:
+    if missed:
+        return " ".join(missed)
+    return (
+        f"{photo.name}: no scale sheet or card was found ({markers} markers seen; at least 4 of "
+        "one sheet or 3 of one card are needed). Put the print fully into the picture, in focus."
+    )
 
 
 def _observe(photo: Photo, grey: NDArray[np.uint8], found: IdentifiedSheet) -> MarkerObservation:
@@ -80,6 +149,7 @@ def _observation(
         u_px=u_px,
         expected=len(found.sheet.saddles_mm),
         square_px=square_px,
+        prints=prints_of(found.sheet.identity),
     )
 
 
@@ -125,14 +195,22 @@ def _well_inside(guess_px: Array, axes_px: Array, shape: tuple[int, ...]) -> NDA
     return np.asarray(low & high & (np.abs(np.linalg.det(axes_px)) > 1.0))
 
 
-def _too_few(photo: Photo, best: MarkerObservation) -> str:
-    if best.square_px < MIN_SQUARE_PX:
+def _too_few(photo: Photo, seen: MarkerObservation) -> str:
+    if seen.square_px < MIN_SQUARE_PX:
         return (
-            f"{photo.name}: a square of sheet {best.sheet} spans {best.square_px:.0f} px; at "
-            f"least {MIN_SQUARE_PX:.0f} px are needed. Move closer or use the full resolution."
+            f"{photo.name}: a square of {seen.sheet} spans {seen.square_px:.0f} px; at least "
+            f"{MIN_SQUARE_PX:.0f} px are needed, {WANTED_SQUARE_PX:.0f} px are read well. Come to "
+            f"{near_enough(photo, seen.sheet)} or use the full resolution."
         )
     return (
-        f"{photo.name}: only {len(best.saddles_px)} corners of sheet {best.sheet} are sharp and "
-        f"free; at least {LEAST_SADDLES} are needed. Show more of the ring, in focus and "
+        f"{photo.name}: only {len(seen.saddles_px)} corners of {seen.sheet} are sharp and free; "
+        f"at least {least_saddles(seen.expected)} are needed. Show more of it, in focus and "
         "evenly lit."
+    )
+
+
+def _seen_twice(seen: MarkerObservation) -> str:
+    return (
+        f"{seen.photo}: two prints of {seen.sheet} are in the picture, and which is meant cannot "
+        "be known. Cover one, or use one with another letter."
     )

@@ -1,7 +1,8 @@
-"""Which printed markers are in the picture, roughly where, and which sheet are they from?
+"""Which printed markers are in the picture, roughly where, and which sheet or card are they from?
 
 Markers only name the squares; nothing is measured at their corners, which tone curve and
-sharpening displace. So they are sought in a reduced copy, where they are found best.
+sharpening displace. Those of a sheet are found best in a reduced copy, those of a small card
+only in the full picture, so both are looked at.
 """
 
 from __future__ import annotations
@@ -12,17 +13,19 @@ from dataclasses import dataclass
 import cv2
 import numpy as np
 from numpy.typing import NDArray
+from scipy.sparse import coo_array
+from scipy.sparse.csgraph import connected_components
 
 from photomeasure.records.sheet import Sheet
-from photomeasure.vision.sheets import COPIES, DESIGNS, sheet
+from photomeasure.vision.sheets import COPIES, DESIGNS, identities, sheet
 from photomeasure.vision.sheets.layout import DICTIONARY
 
 Array = NDArray[np.float64]
 Grey = NDArray[np.uint8]
 
-LONG_SIDES_PX = (2048, 4096)  # reduced copies tried in turn
-ENOUGH_MARKERS = 30  # with these the larger copy is not needed
-LEAST_MARKERS = 4  # fewer name no sheet
+LONG_SIDES_PX = (2048, 4096)  # copies in which markers are sought
+LEAST_MARKERS = 4  # fewer name no sheet: its ids are shared by several
+LEAST_OF_A_CARD = 3  # its ids are its own, but each of its markers needs two that vote for it
 _INLIER_MARKER_SIDES = 0.35
 _VOTERS, _VOTES = 6, 2  # another copy in the picture has markers of the same ids
 
@@ -52,23 +55,61 @@ class IdentifiedSheet:
 
 
 def detect_markers(grey: Grey) -> FoundMarkers:
-    """All markers of our dictionary in a grey picture (H, W)."""
-    found = FoundMarkers(np.empty(0, np.intp), np.empty((0, 4, 2)))
-    for long_side in LONG_SIDES_PX:
-        scale = min(1.0, long_side / max(grey.shape))
-        found = max(found, _detect_at(grey, scale), key=lambda f: len(f.ids))
-        if len(found.ids) >= ENOUGH_MARKERS or scale == 1.0:
-            break
+    """All markers of our dictionary in a grey picture (H, W), each once."""
+    scales = sorted({min(1.0, long_side / max(grey.shape)) for long_side in LONG_SIDES_PX})
+    found = _detect_at(grey, scales[-1])
+    for scale in scales[:-1]:
+        found = _joined(found, _detect_at(grey, scale))
     return found
 
 
 def identify_sheets(found: FoundMarkers) -> tuple[IdentifiedSheet, ...]:
-    """The sheets whose arrangement the markers follow, best first."""
+    """The sheets and cards whose arrangement the markers follow, best first.
+
+    Two prints of one sheet or card come out as that one twice.
+    """
     sheets: list[IdentifiedSheet] = []
     for first_id, count in sorted({(d.first_id, d.count) for d in DESIGNS}):
         mine = (found.ids >= first_id) & (found.ids < first_id + count)
         sheets += _sheets_of_block(first_id, found.only(mine))
+    for card in _cards_glimpsed(found):
+        sheets += _prints_of_card(card, _of_card(card, found))
     return tuple(sorted(sheets, key=lambda s: -len(s.corners_px)))
+
+
+def glimpsed_cards(found: FoundMarkers) -> dict[str, float]:
+    """Cards of which at least one marker was read, and the side of a square there in px.
+
+    One marker names no card: it may be misread. This is only good for telling what to do.
+    """
+    sides = {}
+    for card in _cards_glimpsed(found):
+        corners = _of_card(card, found).corners_px
+        marker_px = np.linalg.norm(corners - np.roll(corners, 1, axis=1), axis=2)
+        marker_mm = float(np.ptp(card.markers[0].corners_mm[:, 0]))
+        sides[card.identity] = float(np.median(marker_px)) / marker_mm * card.square_mm
+    return sides
+
+
+def _cards_glimpsed(found: FoundMarkers) -> list[Sheet]:
+    seen = set(found.ids.tolist())
+    cards = [sheet(i) for i in identities() if sheet(i).is_card]
+    return [card for card in cards if seen & {m.id for m in card.markers}]
+
+
+def _of_card(card: Sheet, found: FoundMarkers) -> FoundMarkers:
+    return found.only(np.isin(found.ids, [m.id for m in card.markers]))
+
+
+def _prints_of_card(card: Sheet, block: FoundMarkers) -> Iterator[IdentifiedSheet]:
+    """The card, once for each print of it that is seen."""
+    while len(block.ids) >= LEAST_OF_A_CARD:
+        fits = _fitting(card, block)
+        if fits.sum() < LEAST_OF_A_CARD:
+            return
+        own = block.only(fits)
+        yield IdentifiedSheet(card, _corners_mm(card, own), own.corners_px)
+        block = block.only(~fits)
 
 
 def _sheets_of_block(first_id: int, block: FoundMarkers) -> Iterator[IdentifiedSheet]:
@@ -82,7 +123,24 @@ def _sheets_of_block(first_id: int, block: FoundMarkers) -> Iterator[IdentifiedS
         own = block.only(fits[best])
         yield IdentifiedSheet(candidates[best], _corners_mm(candidates[best], own), own.corners_px)
         block = block.only(~fits[best])
-        del candidates[best]
+        if not set(own.ids) & set(block.ids):  # else it may be there twice
+            del candidates[best]
+
+
+def _joined(finer: FoundMarkers, coarser: FoundMarkers) -> FoundMarkers:
+    """All markers of both; one that both have is taken from the finer copy."""
+    centres = finer.corners_px.mean(axis=1)
+    new = [
+        not np.any(
+            (finer.ids == identifier)
+            & (np.linalg.norm(centres - corners.mean(axis=0), axis=1) < np.ptp(corners[:, 0]))
+        )
+        for identifier, corners in zip(coarser.ids, coarser.corners_px, strict=True)
+    ]
+    more = coarser.only(np.array(new, bool))
+    return FoundMarkers(
+        np.concatenate([finer.ids, more.ids]), np.concatenate([finer.corners_px, more.corners_px])
+    )
 
 
 def _detect_at(grey: Grey, scale: float) -> FoundMarkers:
@@ -93,7 +151,7 @@ def _detect_at(grey: Grey, scale: float) -> FoundMarkers:
     )
     parameters = cv2.aruco.DetectorParameters()
     parameters.cornerRefinementMethod = cv2.aruco.CORNER_REFINE_NONE
-    parameters.minMarkerPerimeterRate = 0.02
+    parameters.minMarkerPerimeterRate = 0.015
     # Two threshold windows, fine and coarse, find what the default's three do, faster.
     parameters.adaptiveThreshWinSizeMin = 5
     parameters.adaptiveThreshWinSizeMax = 21
@@ -118,7 +176,7 @@ def _corners_mm(candidate: Sheet, block: FoundMarkers) -> Array:
 
 
 def _fitting(candidate: Sheet, block: FoundMarkers) -> NDArray[np.bool_]:
-    """(N,) the markers that lie where this candidate's arrangement puts their neighbours.
+    """(N,) the markers of one print that lie where this candidate's arrangement puts them.
 
     Judged locally, because a lens bends the picture: a marker fits when two of the markers
     next to it in the arrangement, by their own outlines, predict its centre.
@@ -137,4 +195,16 @@ def _fitting(candidate: Sheet, block: FoundMarkers) -> NDArray[np.bool_]:
     reach = np.maximum(1.0, np.linalg.norm(steps_mm, axis=2) / side_mm / 3)
     miss_px = np.linalg.norm(guess_px - centres_px[:, None], axis=2)
     votes = miss_px < _INLIER_MARKER_SIDES * side_px * reach
-    return np.asarray(votes.sum(axis=1) >= _VOTES)
+    fits = np.asarray(votes.sum(axis=1) >= _VOTES)
+    if len(set(block.ids[fits])) == fits.sum():
+        return fits
+    return fits & _largest_group(near, votes)
+
+
+def _largest_group(near: NDArray[np.intp], votes: NDArray[np.bool_]) -> NDArray[np.bool_]:
+    """(N,) the largest group held together by votes: of two prints of one sheet, each votes
+    for its own markers only. near, votes : (N, K) which others predict a marker, and do."""
+    voter, voted = np.nonzero(votes)[0], near[votes]
+    links = coo_array((np.ones(len(voter)), (voter, voted)), shape=(len(near),) * 2)
+    _, group = connected_components(links, directed=False)
+    return np.asarray(group == np.bincount(group).argmax())

@@ -6,7 +6,7 @@ growth displaces, so that what is left of an edge's offset is exactly those two.
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -19,11 +19,12 @@ from photomeasure.records.view import MarkerObservation
 Array = NDArray[np.float64]
 Segment = tuple[Array, Array, Array]
 """Two ends in px and a point on the light side."""
+Target = tuple[Sheet, MarkerObservation]
 
 HALF_PX = 7.0
-_CLEAR_SQUARES = 0.16  # a marker begins at 0.172 of a square
+CLEAR_SQUARES = 0.16  # a marker begins at 0.172 of a square
 _TOO_FAR = 0.3  # the share of edges given up for longer profiles of the nearer ones
-_BIN_PX = 0.25
+BIN_PX = 0.25
 _MIDDLE = (0.2, 0.8)  # the part of an edge away from its corners
 _PLATEAU = 4  # bins at each end taken for the level there
 _POOL = 12  # profiles averaged into one, of like brightness
@@ -47,24 +48,33 @@ class PrintedEdges:
 
 
 def printed_edges(
-    grey: NDArray[np.uint8], sheet: Sheet, observation: MarkerObservation
+    grey: NDArray[np.uint8],
+    sheet: Sheet,
+    observation: MarkerObservation,
+    beside: Sequence[Target] = (),
 ) -> PrintedEdges:
-    """Averaged profiles across the black squares' and grey patches' edges."""
-    segments = list(_segments(sheet, observation))
-    clear_px = np.array([_CLEAR_SQUARES * scale * sheet.square_mm for *_, scale in segments])
+    """Averaged profiles across the black squares' and grey patches' edges.
+
+    beside : other sheets and cards of the same photo, whose edges count as well.
+    """
+    targets = ((sheet, observation), *beside)
+    segments = [(k, *s) for k, target in enumerate(targets) for s in edge_segments(*target)]
+    squares_mm = [design.square_mm for design, _ in targets]
+    clear_px = np.array([CLEAR_SQUARES * scale * squares_mm[k] for k, _, _, scale in segments])
     half = min(HALF_PX, float(np.quantile(clear_px, _TOO_FAR))) if segments else HALF_PX
-    bins = np.arange(-half, half + _BIN_PX / 2, _BIN_PX)
-    collected: list[tuple[float, Array, float]] = []
-    for (ink, segment, px_per_mm), clear in zip(segments, clear_px, strict=True):
-        profile = _profile(grey, segment, bins) if clear >= half else None
-        if profile is not None:
-            collected.append((ink, profile, px_per_mm))
-    return _pool(bins, collected)
+    bins = np.arange(-half, half + BIN_PX / 2, BIN_PX)
+    collected: dict[int, list[tuple[float, Array, float]]] = {}
+    for (k, ink, segment, px_per_mm), clear in zip(segments, clear_px, strict=True):
+        profile = edge_profile(grey, segment, bins) if clear >= half else None
+        if profile is not None and profile[-1] <= _CLIPPED:
+            collected.setdefault(k, []).append((ink, profile, px_per_mm))
+    return _pool(bins, collected.values())
 
 
-def _segments(
+def edge_segments(
     sheet: Sheet, observation: MarkerObservation
 ) -> Iterator[tuple[float, Segment, float]]:
+    """Ink, ends and light side, and px per mm across, of every edge between found crossings."""
     found = {
         _key(mm, sheet): px
         for mm, px in zip(observation.saddles_mm, observation.saddles_px, strict=True)
@@ -129,7 +139,7 @@ def _patch_edges(
         yield ink, (a, b, a + b - inside), 2 * _away(inside, a, b) / side_mm
 
 
-def _profile(grey: NDArray[np.uint8], segment: Segment, bins: Array) -> Array | None:
+def edge_profile(grey: NDArray[np.uint8], segment: Segment, bins: Array) -> Array | None:
     """(B,) mean coded value by signed distance, light side positive, from whole pixels."""
     a, b, light = segment
     length = float(np.linalg.norm(b - a))
@@ -156,17 +166,20 @@ def _mean_by_bin(values: Array, d: Array, index: NDArray[np.intp], bins: Array) 
     if filled.mean() < 0.8:
         return None
     mean = np.bincount(index, values, len(bins))[filled] / count[filled]
-    if mean[-1] > _CLIPPED:
-        return None
     place = np.bincount(index, d, len(bins))[filled] / count[filled]
     return np.interp(bins, place, mean)
 
 
-def _pool(bins: Array, collected: list[tuple[float, Array, float]]) -> PrintedEdges:
-    """Average profiles of one ink and like brightness, so that noise is small."""
+def _pool(bins: Array, collected: Iterable[Sequence[tuple[float, Array, float]]]) -> PrintedEdges:
+    """Average profiles of one target, one ink and like brightness, so that noise is small."""
     profiles, scales, inks = [], [], []
-    for ink in sorted({c[0] for c in collected}):
-        group = sorted((c for c in collected if c[0] == ink), key=lambda c: c[1][-4:].mean())
+    of_one_ink = [
+        (ink, [c for c in of_one if c[0] == ink])
+        for of_one in collected
+        for ink in sorted({c[0] for c in of_one})
+    ]
+    for ink, alike in of_one_ink:
+        group = sorted(alike, key=lambda c: c[1][-4:].mean())
         for start in range(0, len(group) - _POOL // 2, _POOL):
             pool = group[start : start + _POOL]
             profiles.append(np.mean([p for _, p, _ in pool], axis=0))

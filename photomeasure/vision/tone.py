@@ -8,16 +8,18 @@ seven numbers must explain all of them, in shape and in place.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
+from scipy.ndimage import convolve1d
 from scipy.special import ndtr
 
 from photomeasure.estimation.levenberg import jacobian_of, minimise
 from photomeasure.records.sheet import Sheet
 from photomeasure.records.view import MarkerObservation
-from photomeasure.vision.printed_edges import PrintedEdges, printed_edges
+from photomeasure.vision.printed_edges import PrintedEdges, Target, printed_edges
 from photomeasure.vision.steps import fit_steps
 
 Array = NDArray[np.float64]
@@ -67,12 +69,17 @@ class Tone:
         return float(self.parameters[3])
 
 
-def estimate_tone(grey: NDArray[np.uint8], sheet: Sheet, observation: MarkerObservation) -> Tone:
+def estimate_tone(
+    grey: NDArray[np.uint8],
+    sheet: Sheet,
+    observation: MarkerObservation,
+    beside: Sequence[Target] = (),
+) -> Tone:
     """Fit the curve from the sheet's own edges; the belief alone where none is usable.
 
-    grey : (H, W) coded luma.
+    grey : (H, W) coded luma. beside : other sheets and cards of the same photo.
     """
-    edges = printed_edges(grey, sheet, observation)
+    edges = printed_edges(grey, sheet, observation, beside)
 
     def residuals(vector: Array) -> Array:
         believed = (vector - _MEAN) / _U
@@ -138,23 +145,23 @@ def edge_bias_u_px(dark: float, light: float, tone: Tone) -> float:
     The same photo would be linearised by a slightly different table: the same seen edge
     is evaluated under tables one standard uncertainty away.
     """
-    positions = np.arange(-7.0, 7.01, 0.25)
+    positions, codes = np.arange(-7.0, 7.01, 0.25), np.arange(256.0)
     ends = np.array([dark]), np.array([light])
     values, directions = np.linalg.eigh(tone.covariance)
     moves = (directions * np.sqrt(np.maximum(values, 0.0))).T
     seen = _seen(positions, np.zeros(1), *ends, tone.parameters)
-    shifts = []
-    coded = [np.interp(end, tone.table, np.arange(256.0)) for end in ends]
-    for move in moves:
+    coded = [np.interp(end, tone.table, codes) for end in ends]
+    as_seen, as_expected = [], []
+    for move in (np.zeros_like(tone.parameters), *moves):
         moved = np.clip(tone.parameters + move, _LOW, _HIGH)
         table = light_of(moved)
-        low, high = (np.interp(code, np.arange(256.0), table) for code in coded)
-        bias = edge_bias_px(low, high, moved)
-        linear = np.interp(255 * seen, np.arange(256.0), table)
-        shifts.append(float((fit_steps(positions, linear).offset_px - bias)[0]))
-    at_best = float(edge_bias_px(*ends, tone.parameters)[0])
-    plain = fit_steps(positions, np.interp(255 * seen, np.arange(256.0), tone.table)).offset_px
-    return float(np.linalg.norm(np.array(shifts) - (float(plain[0]) - at_best)))
+        low, high = (np.interp(code, codes, table) for code in coded)
+        expected = _seen(positions, np.zeros(1), low, high, moved)
+        as_seen.append(np.interp(255 * seen, codes, table)[0])
+        as_expected.append(np.interp(255 * expected, codes, table)[0])
+    offsets = fit_steps(positions, np.array(as_seen + as_expected)).offset_px.reshape(2, -1)
+    shifts = offsets[0] - offsets[1]
+    return float(np.linalg.norm(shifts[1:] - shifts[0]))
 
 
 def _seen(positions: Array, offsets: Array, dark: Array, light: Array, parameters: Array) -> Array:
@@ -172,8 +179,8 @@ def _seen(positions: Array, offsets: Array, dark: Array, light: Array, parameter
     share = ndtr((wide - offsets[:, None]) / blur)
     coded = code_of(dark[:, None] + (light - dark)[:, None] * share, parameters)
     kernel = np.exp(-0.5 * (spacing * np.arange(-pad, pad + 1) / radius) ** 2)
-    smooth = np.apply_along_axis(np.convolve, 1, coded, kernel / kernel.sum(), "valid")
     inner = coded[:, pad:-pad]
+    smooth = convolve1d(coded, kernel / kernel.sum(), axis=1)[:, pad:-pad]
     return np.asarray(np.clip(inner + amount * (inner - smooth), 0.0, 1.0))
 
 

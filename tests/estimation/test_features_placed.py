@@ -8,15 +8,17 @@ import worlds
 
 from photomeasure.errors import GeometryError
 from photomeasure.estimation.features import (
+    CARD_LEAN_U_DEG,
     EDGE,
     HEIGHT,
+    LEAN,
     NOISE,
     TONE,
     Height,
     place_features,
 )
 from photomeasure.estimation.views import estimate_views
-from photomeasure.geometry.camera import image_from_plane
+from photomeasure.geometry.camera import camera_centre, image_from_plane, image_from_space
 from photomeasure.records.feature import Features, ImageFeature
 from photomeasure.uncertainty.propagation import total_covariance
 
@@ -138,3 +140,88 @@ def test_what_defines_no_shape_is_named(solution):
     flat = seen("bore", "circle", line((0, 0), (20, 0), 12))
     with pytest.raises(GeometryError, match=r"^bore in photo: "):
         place_features([flat], solution, HEIGHTS)
+
+
+def tube_seen(axis_mm: np.ndarray, radius: float, height: float, **doubt) -> ImageFeature:
+    """A tube located exactly where sight lines graze it, by vectors and the camera model."""
+    eye = camera_centre(VIEW)
+    start, end = (np.append(p, height) for p in axis_mm)
+    along = (end - start) / np.linalg.norm(end - start)
+    to_eye = (eye - start) - ((eye - start) @ along) * along
+    away = float(np.linalg.norm(to_eye))
+    beside = np.cross(along, to_eye / away)
+    lines, normals = [], []
+    for side in (1.0, -1.0):
+        cosine = radius / away
+        outward = cosine * to_eye / away + side * np.sqrt(1 - cosine**2) * beside
+        line = start + np.linspace(0, 1, 60)[:, None] * (end - start) + radius * outward
+        here = image_from_space(line, VIEW)
+        across = image_from_space(line + 0.05 * outward, VIEW) - here
+        way = (here[-1] - here[0]) / np.linalg.norm(here[-1] - here[0])
+        left = np.array([-way[1], way[0]])
+        lines.append(here)
+        normals.append(np.tile(left * np.sign(across[0] @ left), (60, 1)))
+    ends = np.vstack([line[[0, -1]] for line in lines])
+    stated = {"u_noise_px": 0.05, "u_shift_px": 0.03, "u_tone_px": 0.02} | doubt
+    return ImageFeature(
+        "hose", "tube", "photo", "axis", np.vstack(lines), np.vstack(normals), spread_px=0.05,
+        extent_px=ends, **stated,
+    )  # fmt: skip
+
+
+AXIS = np.array([[-40.0, 20.0], [35.0, 45.0]])
+AXIS_HEIGHTS = HEIGHTS | {"axis": Height(15.0, 0.25)}
+
+
+def test_a_tube_comes_out_with_its_axis_and_radius(solution):
+    """Both silhouettes of a 24 mm tube, seen at 25° of tilt, give the tube back."""
+    placed = place_features([tube_seen(AXIS, 12.0, 15.0)], solution, AXIS_HEIGHTS)
+    tube = placed["hose"].shape
+    assert tube.radius == pytest.approx(12.0, abs=0.03)
+    assert tube.taper_deg < 0.05
+    way = (AXIS[1] - AXIS[0]) / np.linalg.norm(AXIS[1] - AXIS[0])
+    np.testing.assert_allclose((tube.axis - AXIS) @ [-way[1], way[0]], 0, atol=0.05)
+
+
+def test_a_tube_takes_its_doubt_from_height_and_edges(solution):
+    """0.25 mm of axis height is about r·0.25/h of radius; an edge's doubt enters outwards."""
+    placed = place_features([tube_seen(AXIS, 12.0, 15.0)], solution, AXIS_HEIGHTS)
+    away = np.linalg.norm(camera_centre(VIEW) - [0.0, 30.0, 15.0])
+    only_r = np.eye(5)[4]
+    assert u(placed, only_r, HEIGHT) == pytest.approx(12.0 * 0.25 / away, rel=0.25)
+    px_per_mm = 3010 / away
+    assert u(placed, only_r, EDGE) == pytest.approx(0.03 / px_per_mm, rel=0.15)
+
+
+def test_a_row_keeps_the_doubt_of_each_click(solution):
+    """Points of a row err each on its own, by what is stated of one click."""
+    crests = np.column_stack([np.arange(12) * 1.5, np.zeros(12)])
+    image = seen("crests", "row", crests, u_noise_px=1.5)
+    placed = place_features([image], solution, HEIGHTS)
+    noise = placed.covariances[NOISE]
+    assert np.sqrt(noise[0, 0]) == pytest.approx(1.5 / (3010 / 324), rel=0.15)
+    np.testing.assert_array_equal(noise, np.diag(np.diag(noise)))
+
+
+def test_points_of_a_curve_err_together_over_ten_rows(solution):
+    """Of 96 rows 48 points are kept, two rows apart: neighbours share 8 of 10 rows."""
+    wave = line((-40, 40), (40, 40), 96)
+    placed = place_features([seen("w", "curve", wave)], solution, HEIGHTS)
+    noise = placed.covariances[NOISE]
+    assert noise[0, 2] / noise[0, 0] == pytest.approx(1 - 95 / 47 / 10, abs=1e-9)
+    assert noise[0, 12] == 0
+    assert noise[0, 1] == 0
+
+
+def test_a_lean_moves_a_point_by_as_much_as_it_lifts_it_along_the_sight_line(solution):
+    """Its budget is the apparent shift of a point that a leaning plane lifts out of the card's:
+    lift × (eye - point) / eye's height, by similar triangles."""
+    card = replace(solution, views=(replace(solution.views[0], is_card=True),))
+    at = np.array([25.0, 60.0])
+    placed = place_features([seen("p", "point", at[None], "sheet")], card, HEIGHTS)
+    eye = camera_centre(card.views[0].parameters)
+    shifts = [np.radians(CARD_LEAN_U_DEG) * lift * (at - eye[:2]) / eye[2] for lift in at[::-1]]
+    expected = sum(np.outer(s, s) for s in shifts)
+    np.testing.assert_allclose(placed.covariances[LEAN], expected, rtol=2e-3)
+    flat = place_features([seen("p", "point", at[None], "sheet")], solution, HEIGHTS)
+    assert LEAN not in flat.covariances

@@ -74,3 +74,17 @@ def test_exif_narrows_the_focal_length():
     said, guessed = (lens_from_exif(f, SENSOR) for f in (worlds.FACTS, ExifFacts()))
     assert 26 / 36 * 4032 <= said.mean[0] <= 26 / np.hypot(36, 24) * np.hypot(*SENSOR)
     assert guessed.covariance[0, 0] > 20 * said.covariance[0, 0]
+
+
+def test_a_cropped_picture_has_its_centre_anywhere():
+    """Another shape than the camera wrote leaves focal length and centre open; a size does not."""
+    facts = replace(worlds.FACTS, stated_px=SENSOR)
+    width, height = SENSOR
+    whole, resized, cropped = (
+        lens_from_exif(facts, size)
+        for size in (SENSOR, (width // 2, height // 2), (width, height * 3 // 5))
+    )
+    centre_u = [float(np.sqrt(p.covariance[1, 1])) / max(p.size_px) for p in (whole, resized)]
+    assert centre_u[0] == pytest.approx(centre_u[1])
+    assert np.sqrt(cropped.covariance[2, 2]) > 0.15 * max(cropped.size_px)
+    assert np.sqrt(cropped.covariance[0, 0]) > 0.2 * cropped.mean[0]

@@ -33,6 +33,8 @@ texts = st.text(max_size=30)
 shas = st.none() | st.text("0123456789abcdef", min_size=64, max_size=64)
 files = st.lists(st.text("abcxyz _-é", min_size=1, max_size=5), min_size=1).map("/".join)
 
+MEETINGS = (("hose",), ("hose", "exhaust"), ("anything", "brake hose"))
+
 
 def some(values, least=0):
     return st.lists(values, min_size=least, max_size=3, unique=True)
@@ -56,7 +58,20 @@ def rules(draw, name):
         high,
         draw(lines),
         draw(lines),
+        between=tuple(tuple(things) for things in draw(some(st.sampled_from(MEETINGS)))),
     )
+
+
+@st.composite
+def multiples(draw, name):
+    """A rule in multiples of a size, beyond another, or with a general tolerance."""
+    how = draw(st.sampled_from(("of", "both", "tolerance")))
+    if how == "tolerance":
+        given = {"unit": "mm", "nominal": draw(positive), "tolerance": "ISO 2768-m"}
+    else:
+        beyond = draw(names) if how == "both" else ""
+        given = {"unit": "times", "of": draw(names), "beyond": beyond, "at_least": draw(positive)}
+    return Rule(name=name, quantity="gap", why="w", source="s", status="user", **given)
 
 
 @st.composite
@@ -92,6 +107,8 @@ def jobs(draw):
                 ),
                 tuple(draw(some(names))),
                 draw(texts),
+                draw(st.just(()) | st.sampled_from(MEETINGS)),
+                tuple(draw(st.dictionaries(names, st.floats(0.001, 1e4), max_size=2)).items()),
             )
             for n in measured
         ),
@@ -99,7 +116,7 @@ def jobs(draw):
         prints=tuple(
             PrintEntry(n, draw(bars), draw(bars), draw(positive)) for n in draw(some(names))
         ),
-        rules=tuple(draw(rules(n)) for n in own_rules),
+        rules=tuple(draw(rules(n) | multiples(n)) for n in own_rules),
         checks=tuple(
             CheckEntry(n, draw(finite), draw(lines), draw(positive), draw(names)) for n in measured
         ),

@@ -120,6 +120,32 @@ def test_a_job_written_by_hand_becomes_the_record():
     assert (rule.unit, rule.at_most, rule.status) == ("in", None, "user")
 
 
+def test_a_plane_may_be_measured_from_a_card():
+    """`on` and `depth` land in the record; a card's own name is a plane without being stated."""
+    text = LEAST + (
+        '[[planes]]\nname = "gap"\nheight = -0.1\non = "card-50-C"\ndepth = "1/2 in"\nlean = 0.5\n'
+        '[[features]]\nname = "f"\nkind = "point"\nphoto = "p"\nplane = "card-25-A"\n'
+        "clicks = [[1, 2]]"
+    )
+    job = parse_job(text)
+    assert job.planes == (PlaneEntry("gap", -0.1, 0.2, "card-50-C", 12.7, 0.5),)
+    assert job.features[0].plane == "card-25-A"
+
+
+@pytest.mark.parametrize(
+    ("plane", "words"),
+    [
+        ('name = "gap"\nheight = 1\non = "card-50-Z"', "no sheet or card called"),
+        ('name = "gap"\nheight = 1\non = "cards-a4-A"', "Did you mean"),
+        ('name = "card-50-C"\nheight = 1', '"card-50-C" is the paper itself'),
+        ('name = "gap"\nheight = 1\ndepth = -3', "at least 0 is"),
+    ],
+)
+def test_a_plane_on_what_does_not_exist_is_named(plane, words):
+    """Only what can be seen in a photo can be measured from; its name is not free."""
+    assert any(words in p for p in problems(LEAST + "[[planes]]\n" + plane))
+
+
 def test_what_may_be_left_out_has_its_default():
     """A title and a photo make a job; the plane of a feature is the sheet."""
     job = parse_job(LEAST)
@@ -178,6 +204,21 @@ WHOLE = LEAST + FEATURE + MEASUREMENT + RULE + CHECK + PLANE + PRINT
             'unit = "deg"\nat_least = "5 mm"',
             "rules[0].at_least",
             "an",
+        ),
+        ('unit = "mm"\n', 'unit = "times"\n', "rules[0]", "the size `of`"),
+        ('unit = "mm"\n', 'unit = "mm"\ntolerance = "ISO 2768-m"\n', "rules[0]", "nominal"),
+        ('unit = "mm"\n', 'unit = "mm"\ntolerance = "ISO 2768"\n', "rules[0].tolerance", "Known:"),
+        (
+            "of = {",
+            'between = ["hose", "exhorst"]\nof = {',
+            "measurements[0].between[1]",
+            'mean "exhaust"',
+        ),
+        (
+            "of = {",
+            "sizes = { bore = 0 }\nof = {",
+            "measurements[0].sizes.bore",
+            "at least 0.001",
         ),
         ('measurement = "m"', 'measurement = "n"', "checks[0].measurement", 'called "n"'),
         ('name = "p"', 'name = "p"\nsha256 = "xyz"', "photos[0].sha256", "not a SHA-256"),

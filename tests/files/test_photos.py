@@ -220,16 +220,16 @@ def heic_bytes():
     ("data", "said"),
     [
         (b"", "empty"),
-        (b"this is a letter, not a photo", "not a JPEG, PNG or HEIC"),
-        (b"\x00" * 1000, "not a JPEG, PNG or HEIC"),
+        (b"this is a letter, not a photo", "not a JPEG, PNG, HEIC"),
+        (b"\x00" * 1000, "not a JPEG, PNG, HEIC"),
         (jpeg_bytes((400, 300))[:-2000], "damaged or cut short"),
-        (jpeg_bytes()[:100], "not a JPEG, PNG or HEIC|damaged or cut short"),
-        (heic_bytes()[:-3000], "not a JPEG, PNG or HEIC|damaged or cut short"),
+        (jpeg_bytes()[:100], "not a JPEG, PNG, HEIC|damaged or cut short"),
+        (heic_bytes()[:-3000], "not a JPEG, PNG, HEIC|damaged or cut short"),
         (png_claiming(60_000, 60_000), "limit of 100 megapixels"),
         (png_claiming(12_000, 9_000), "12000 × 9000 px, more than the limit"),
         (png_claiming(4_000, 3_000), "damaged or cut short"),
         (animated_png(), "animation"),
-        (gif_bytes(), "not a JPEG, PNG or HEIC"),
+        (gif_bytes(), "not a JPEG, PNG, HEIC"),
     ],
 )
 def test_what_is_not_one_still_picture_is_refused(tmp_path, data, said):

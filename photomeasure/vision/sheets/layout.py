@@ -10,6 +10,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from math import gcd
+from typing import Protocol
 
 import cv2
 import numpy as np
@@ -20,12 +21,28 @@ from photomeasure.records.sheet import CheckBar, Marker, Patch, Rectangle, Sheet
 DICTIONARY = cv2.aruco.DICT_5X5_1000
 MARKER_CELLS = 7  # five data cells and a black border of one
 COPIES = ("A", "B", "C", "D")
-PAPERS_MM = {"A4": (210.0, 297.0), "Letter": (215.9, 279.4)}  # ISO 216; ANSI/ASME Y14.1
+PAPERS_MM = {  # ISO 216; ANSI/ASME Y14.1
+    "A4": (210.0, 297.0),
+    "Letter": (215.9, 279.4),
+    "A3": (297.0, 420.0),
+}
 
 BAR_MM = 150.0  # what a common 150 mm caliper still reads
 BAR_BLOCK_MM = (2.0, 4.0)  # along and across the bar
 BAR_GAP_MM = 3.0  # white between ring and bar
 PATCH_INKS = (0.35, 0.65)
+
+
+class Chessboard(Protocol):
+    """Anything laid out in squares about its middle; `grid` is (columns, rows)."""
+
+    @property
+    def grid(self) -> tuple[int, int]:
+        """Columns and rows."""
+
+    @property
+    def square_mm(self) -> float:
+        """Side of a square."""
 
 
 @dataclass(frozen=True)
@@ -59,14 +76,12 @@ def lay_out(design: Design, copy: str) -> Sheet:
         title=_title(design),
         paper=design.paper,
         turned=design.turned,
-        page=_page(design),
+        page=paper_rectangle(design.paper, design.turned),
         square_mm=design.square_mm,
-        squares=np.array([_square(design, c) for c in black]),
-        markers=tuple(_marker(design, c, i) for c, i in zip(marked, ids, strict=True)),
-        patches=tuple(
-            Patch(_inset(_square(design, c), 0.1875), PATCH_INKS[sum(c) // 2 % 2]) for c in patched
-        ),
-        saddles_mm=_saddles(design, present),
+        squares=np.array([square(design, c) for c in black]),
+        markers=tuple(marker(design, c, i) for c, i in zip(marked, ids, strict=True)),
+        patches=tuple(patch(design, c) for c in patched),
+        saddles_mm=saddles(design, present),
         bars=_bars(design),
         window=_window(design),
     )
@@ -87,8 +102,9 @@ def _depth(design: Design, cell: tuple[int, int]) -> int | None:
     return depth if not design.ring or depth < design.ring else None
 
 
-def _square(design: Design, cell: tuple[int, int]) -> Rectangle:
-    s, (columns, rows) = design.square_mm, design.grid
+def square(board: Chessboard, cell: tuple[int, int]) -> Rectangle:
+    """Where the square of a cell (column, row from below) lies."""
+    s, (columns, rows) = board.square_mm, board.grid
     x, y = (cell[0] - columns / 2) * s, (cell[1] - rows / 2) * s
     return (x, y, x + s, y + s)
 
@@ -98,8 +114,14 @@ def _inset(box: Rectangle, fraction: float) -> Rectangle:
     return (box[0] + d, box[1] + d, box[2] - d, box[3] - d)
 
 
-def _marker(design: Design, cell: tuple[int, int], identifier: int) -> Marker:
-    x0, y0, x1, y1 = _inset(_square(design, cell), 0.171875)
+def patch(board: Chessboard, cell: tuple[int, int]) -> Patch:
+    """The grey patch in the square of a cell."""
+    return Patch(_inset(square(board, cell), 0.1875), PATCH_INKS[sum(cell) // 2 % 2])
+
+
+def marker(board: Chessboard, cell: tuple[int, int], identifier: int) -> Marker:
+    """The marker in the square of a cell."""
+    x0, y0, x1, y1 = _inset(square(board, cell), 0.171875)
     corners = np.array([(x0, y1), (x1, y1), (x1, y0), (x0, y0)])
     return Marker(identifier, corners, _marker_cells(identifier))
 
@@ -109,8 +131,9 @@ def _marker_cells(identifier: int) -> NDArray[np.bool_]:
     return np.asarray(dictionary.generateImageMarker(identifier, MARKER_CELLS)) > 127
 
 
-def _saddles(design: Design, present: set[tuple[int, int]]) -> NDArray[np.float64]:
-    (columns, rows), s = design.grid, design.square_mm
+def saddles(board: Chessboard, present: set[tuple[int, int]]) -> NDArray[np.float64]:
+    """(M, 2) the corners where four squares of those present meet."""
+    (columns, rows), s = board.grid, board.square_mm
     corners = [
         ((i - columns / 2) * s, (j - rows / 2) * s)
         for j in range(1, rows)
@@ -120,9 +143,10 @@ def _saddles(design: Design, present: set[tuple[int, int]]) -> NDArray[np.float6
     return np.array(corners)
 
 
-def _page(design: Design) -> Rectangle:
-    width, height = PAPERS_MM[design.paper]
-    if design.turned:
+def paper_rectangle(paper: str, turned: bool = False) -> Rectangle:
+    """A paper about its middle."""
+    width, height = PAPERS_MM[paper]
+    if turned:
         width, height = height, width
     return (-width / 2, -height / 2, width / 2, height / 2)
 
@@ -137,9 +161,13 @@ def _window(design: Design) -> Rectangle | None:
 
 def _bars(design: Design) -> tuple[CheckBar, CheckBar]:
     (columns, rows), s = design.grid, design.square_mm
+    _, across = BAR_BLOCK_MM
+    return check_bars(columns / 2 * s + BAR_GAP_MM, -rows / 2 * s - BAR_GAP_MM - across)
+
+
+def check_bars(right: float, below: float) -> tuple[CheckBar, CheckBar]:
+    """The lower bar, whose lower edge lies at y = below, and the upright one at x = right."""
     along, across = BAR_BLOCK_MM
-    below = -rows / 2 * s - BAR_GAP_MM - across
-    right = columns / 2 * s + BAR_GAP_MM
     half = (BAR_MM + along) / 2
     return (
         CheckBar("x", (-half, below), BAR_MM, (along, across)),

@@ -1,0 +1,34 @@
+"""What is wrong with the paper or its print, in words with the remedy?"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator, Sequence
+
+from photomeasure.estimation.diagnosis import Diagnosis
+from photomeasure.estimation.moved import Moved, moved_targets
+from photomeasure.estimation.prints import contradicted_prints
+from photomeasure.estimation.views import Fit
+from photomeasure.records.check import Finding, Fitness
+from photomeasure.records.view import Solution
+
+
+def paper_findings(diagnoses: Sequence[Diagnosis]) -> Iterator[Finding]:
+    """One finding for each sighting whose residuals follow a pattern."""
+    for d in (d for d in diagnoses if d.is_worth_saying):
+        fitness = Fitness.RETAKE if d.breaks_the_promise else Fitness.WITH_CARE
+        yield Finding("paper", d.words, fitness)
+
+
+def print_findings(fit: Fit) -> Iterator[Finding]:
+    """Prints that contradict their readings, or an honest printer."""
+    for c in contradicted_prints(fit):
+        yield Finding("print", c.words, Fitness.RETAKE if c.refuted else Fitness.WITH_CARE)
+
+
+def moved_findings(solution: Solution) -> Iterable[tuple[str, Finding]]:
+    """Photo → what moved between it and another one."""
+    return [(m.photos[1], _moved(m)) for m in moved_targets(solution)]
+
+
+def _moved(moved: Moved) -> Finding:
+    return Finding("moved", moved.words, Fitness.WITH_CARE)

@@ -1,0 +1,117 @@
+"""How does a photo from elsewhere come into a job's folder?
+
+It arrives in pieces, is looked at as a whole, and only a still picture that can be measured
+is kept, under a plain name that no other file has.
+"""
+
+from __future__ import annotations
+
+import os
+import re
+import secrets
+from collections.abc import Iterator
+from contextlib import contextmanager
+from dataclasses import dataclass
+from pathlib import Path, PureWindowsPath
+from typing import IO
+
+from photomeasure.errors import PhotoError
+from photomeasure.files.atomic import cannot_write
+from photomeasure.files.photos import LIMIT_BYTES, read_photo
+from photomeasure.records.photo import Photo
+
+_SUFFIXES = (".jpg", ".jpeg", ".png", ".heic", ".heif")
+_LONGEST_NAME = 60
+_NO_NAME = "photo"
+
+
+@dataclass
+class Arrival:
+    """A photo on its way into a folder. `title` is its name in messages."""
+
+    title: str
+    _folder: Path
+    _partial: Path
+    _file: IO[bytes]
+    _size: int = 0
+
+    def add(self, piece: bytes) -> None:
+        """The next piece. Raises PhotoError beyond the limit, ExportError on a full disk."""
+        self._size += len(piece)
+        if self._size > LIMIT_BYTES:
+            raise PhotoError(
+                f"{self.title}: more than the limit of {LIMIT_BYTES / 1e6:.0f} MB for a photo. "
+                "Choose the photo as the camera wrote it."
+            )
+        try:
+            self._file.write(piece)
+        except OSError as error:
+            raise cannot_write(self._folder, error) from None
+
+    def look(self) -> Photo:
+        """The pixels, now that all of it is here. Raises PhotoError."""
+        self._file.flush()
+        return read_photo(self._partial, self.title)
+
+    def keep(self) -> str:
+        """The name that it gets in the folder. Raises ExportError.
+
+        A file that is there with the same bytes is used, never written twice.
+        """
+        self._file.flush()
+        os.fsync(self._file.fileno())
+        self._file.close()
+        for name in _names(self.title):
+            target = self._folder / name
+            try:
+                os.link(self._partial, target)  # fails where the name is taken, atomically
+            except FileExistsError:
+                if not target.is_symlink() and _same(self._partial, target):
+                    return name
+                continue
+            except OSError:
+                if target.exists():
+                    continue
+                os.replace(self._partial, target)  # a disk without hard links
+            return name
+        raise AssertionError("names never run out")
+
+
+@contextmanager
+def arriving(folder: Path, title: str) -> Iterator[Arrival]:
+    """Make room for a photo in a folder; what was not kept is removed at the end."""
+    partial = folder / f".{secrets.token_hex(4)}.partial"
+    try:
+        folder.mkdir(parents=True, exist_ok=True)
+        file = partial.open("xb")
+    except OSError as error:
+        raise cannot_write(folder, error) from None
+    try:
+        yield Arrival(title, folder, partial, file)
+    finally:
+        file.close()
+        partial.unlink(missing_ok=True)
+
+
+def plain_name(title: str) -> tuple[str, str]:
+    """Stem and suffix of a file name without anything that any disk may trip over."""
+    last = PureWindowsPath(title).name
+    stem, dot, suffix = last.rpartition(".")
+    if not dot or f".{suffix.lower()}" not in _SUFFIXES:
+        stem, suffix = last, "jpg"
+    plain = re.sub(r"[^\w()+-]+", " ", stem).strip(" -+")[:_LONGEST_NAME].strip()
+    return plain or _NO_NAME, f".{suffix.lower()}"
+
+
+def _names(title: str) -> Iterator[str]:
+    """The name, then the name with 2, 3, … behind it."""
+    stem, suffix = plain_name(title)
+    yield stem + suffix
+    number = 2
+    while True:
+        yield f"{stem} {number}{suffix}"
+        number += 1
+
+
+def _same(one: Path, other: Path) -> bool:
+    return one.stat().st_size == other.stat().st_size and one.read_bytes() == other.read_bytes()

@@ -1,0 +1,159 @@
+"""How do several writers of one job file never overwrite each other, and how is a change undone?
+
+A revision is the beginning of the SHA-256 of the file's bytes; whoever writes says which
+revision was changed, and is refused when the file is another by now. Every state that was
+ever written here lies in `.history/` beside the job, so that undo has no limit and outlives
+the program.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import json
+from collections.abc import Iterator
+from contextlib import contextmanager
+from dataclasses import dataclass
+from pathlib import Path
+
+from photomeasure.errors import JobError
+from photomeasure.files.alone import alone
+from photomeasure.files.atomic import replace_file
+from photomeasure.files.job_writer import write_job
+from photomeasure.records.job import Job
+
+NO_FILE = ""
+"""The revision of a job that has no file yet."""
+
+_FOLDER, _LOG = ".history", "log.json"
+_DIGITS = 16
+
+
+class ChangedElsewhereError(JobError):
+    """The job file is not the one that was to be changed: look at it, then decide."""
+
+
+@dataclass(frozen=True)
+class _Log:
+    """Revisions in the order they were written; `at` is where the file stands."""
+
+    states: tuple[str, ...] = ()
+    at: int = -1
+
+    def then(self, revision: str) -> _Log:
+        """With a new state after the present one; what could be redone is dropped."""
+        return _Log((*self.states[: self.at + 1], revision), self.at + 1)
+
+
+class JobHistory:
+    """The job file of one folder with all its earlier states."""
+
+    def __init__(self, path: Path) -> None:
+        self.path = path
+        self._folder = path.parent / _FOLDER
+
+    def revision(self) -> str:
+        """Of the file as it stands; NO_FILE when there is none. Raises JobError."""
+        try:
+            return _revision(self.path.read_bytes())
+        except FileNotFoundError:
+            return NO_FILE
+        except OSError as error:
+            raise JobError(
+                f"{self.path} cannot be read ({error.strerror}). Check that you may read it."
+            ) from None
+
+    def steps(self) -> tuple[int, int]:
+        """How many changes can be undone and redone."""
+        log = self._log(self.revision())
+        undo = sum(1 for state in log.states[: log.at] if state != NO_FILE)
+        return undo, len(log.states) - 1 - log.at
+
+    def save(self, job: Job, revision: str) -> str:
+        """Write the job in place of this revision; returns the new one.
+
+        Raises ChangedElsewhereError when the file is another by now, JobError and
+        ExportError as `write_job` does; then the file stays as it is.
+        """
+        with self._changing(revision) as log:
+            write_job(job, self.path)
+            made = self._keep(self.path.read_bytes())
+            if made != revision:
+                self._write(log.then(made))
+            return made
+
+    def undo(self, revision: str) -> str:
+        """Back to the state before; returns its revision. Raises as `save` does."""
+        return self._go(revision, -1)
+
+    def redo(self, revision: str) -> str:
+        """Forward to the state that was undone; returns its revision. Raises as `save` does."""
+        return self._go(revision, +1)
+
+    def _go(self, revision: str, step: int) -> str:
+        with self._changing(revision) as log:
+            to = log.at + step
+            target = log.states[to] if 0 <= to < len(log.states) else NO_FILE
+            if target == NO_FILE:
+                raise JobError(f"There is nothing to {'undo' if step < 0 else 'redo'}.")
+            replace_file(self.path, self._kept(target))
+            self._write(_Log(log.states, to))
+            return target
+
+    @contextmanager
+    def _changing(self, revision: str) -> Iterator[_Log]:
+        """Alone with the file, which is the one that was meant."""
+        self.path.parent.mkdir(parents=True, exist_ok=True)
+        self._folder.mkdir(exist_ok=True)
+        with alone(self._folder):
+            now = self.revision()
+            if now != revision:
+                raise ChangedElsewhereError(
+                    f"{self.path.name} was changed elsewhere since it was shown here. "
+                    "Look at the other version, then make your change again."
+                )
+            log = self._log(now)
+            if now != NO_FILE:
+                self._keep(self.path.read_bytes())
+            yield log
+
+    def _log(self, now: str) -> _Log:
+        """The log, brought to where the file stands: others may have written it."""
+        log = self._read()
+        near = [k for k in (log.at, log.at - 1, log.at + 1) if 0 <= k < len(log.states)]
+        here = next((k for k in near if log.states[k] == now), None)
+        return log.then(now) if here is None else _Log(log.states, here)
+
+    def _read(self) -> _Log:
+        """A log that cannot be read is no log: the job matters, its past less."""
+        try:
+            raw = json.loads((self._folder / _LOG).read_bytes())
+            return _Log(tuple(str(s) for s in raw["states"]), int(raw["at"]))
+        except (OSError, ValueError, KeyError, TypeError):
+            return _Log()
+
+    def _write(self, log: _Log) -> None:
+        text = json.dumps({"at": log.at, "states": log.states})
+        replace_file(self._folder / _LOG, text.encode())
+
+    def _keep(self, data: bytes) -> str:
+        revision = _revision(data)
+        path = self._folder / f"{revision}.toml"
+        if not path.exists():
+            replace_file(path, data)
+        return revision
+
+    def _kept(self, revision: str) -> bytes:
+        try:
+            data = (self._folder / f"{revision}.toml").read_bytes()
+        except OSError:
+            data = b""
+        if _revision(data) != revision:
+            raise JobError(
+                f"The state {revision} is gone from {_FOLDER}/ or was changed there, so it is "
+                "not brought back. Change the job by hand."
+            )
+        return data
+
+
+def _revision(data: bytes) -> str:
+    return hashlib.sha256(data).hexdigest()[:_DIGITS]
