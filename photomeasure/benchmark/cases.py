@@ -18,6 +18,8 @@ from photomeasure.records.job import Job
 from photomeasure.records.photo import Photo
 from photomeasure.records.report import Measurement, Report
 from photomeasure.records.view import CameraRecord
+from photomeasure.synthetic.card_scenes import card_scene
+from photomeasure.synthetic.garage import Trouble, garage_scene
 from photomeasure.synthetic.pointing import point_at_gap, point_at_plate
 from photomeasure.synthetic.random_scenes import TOP, another_photo, random_scene
 from photomeasure.synthetic.scene import Scene, TrueMeasurement
@@ -25,6 +27,8 @@ from photomeasure.synthetic.taking import job_of
 
 FREE_TILT_DEG = (15.0, 35.0)
 RECORD_TILT_DEG = (0.0, 35.0)
+CARD_KINDS = ("card-25", "card-50", "card-80")
+CARD_FREE_TILT_DEG = (0.0, 20.0)
 OURS = "photomeasure"
 _RECORD = "record"
 
@@ -32,16 +36,19 @@ _RECORD = "record"
 @dataclass(frozen=True)
 class Shot:
     """One rendered photo. phone : the seed of the phone it is taken with, which has a
-    camera record; None for a phone of its own that nobody calibrated."""
+    camera record; None for a phone of its own that nobody calibrated. troubles : what went
+    wrong with it in the garage."""
 
     kind: str
     seed: int
     phone: int | None = None
+    troubles: tuple[Trouble, ...] = ()
 
     @property
     def words(self) -> str:
         """A short name for files and tables."""
-        return f"{self.kind}-{self.seed}" + ("" if self.phone is None else "-record")
+        wrong = "".join(f"-{name}-{level}".replace(" ", "-") for name, level in self.troubles)
+        return f"{self.kind}-{self.seed}" + ("" if self.phone is None else "-record") + wrong
 
 
 @dataclass(frozen=True, eq=False)
@@ -74,6 +81,10 @@ class Case:
 
 def scene_of(shot: Shot) -> Scene:
     """The scene of a shot, always the same."""
+    if shot.troubles:
+        return garage_scene(shot.seed, shot.troubles, shot.kind)
+    if shot.kind in CARD_KINDS:
+        return _card_scene_of(shot)
     if shot.phone is None:
         return random_scene(shot.seed, kind=shot.kind, tilt_deg=FREE_TILT_DEG)
     phone = phone_of(shot)
@@ -87,6 +98,17 @@ def scene_of(shot: Shot) -> Scene:
     point = point_at_plate if shot.kind == "plate" else point_at_gap
     features, measurements = point(np.random.default_rng([shot.seed, 3]), scene, TOP)
     return replace(scene, features=features, measurements=measurements)
+
+
+def _card_scene_of(shot: Shot) -> Scene:
+    """A gap beside a card of this kind."""
+    known = shot.phone is not None
+    return card_scene(
+        shot.seed,
+        card=f"{shot.kind}-C",
+        tilt_deg=RECORD_TILT_DEG if known else CARD_FREE_TILT_DEG,
+        phone=phone_of(shot) if known else None,
+    )
 
 
 def phone_of(shot: Shot) -> Scene:

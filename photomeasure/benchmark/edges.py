@@ -15,6 +15,7 @@ import shapely
 from numpy.typing import NDArray
 
 from photomeasure.benchmark.cases import reason_of
+from photomeasure.benchmark.edge_bound import bound_rows
 from photomeasure.benchmark.tables import Result, Row, Settings, at_most, counted
 from photomeasure.benchmark.without_pixels import solve
 from photomeasure.benchmark.workers import spread
@@ -83,7 +84,7 @@ def run(settings: Settings) -> Result:
     }
     return Result(
         "Edge position against the truth, towards the light side",
-        tuple(_rows({cell: found for cell, found in cells.items() if found})),
+        (*_rows({cell: found for cell, found in cells.items() if found}), *bound_rows()),
         (
             *_grid(cells),
             *counted([reason for s in seen for reason in s.reasons]),

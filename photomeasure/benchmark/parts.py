@@ -7,7 +7,19 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from photomeasure import files
-from photomeasure.benchmark import accuracy, corners, coverage, edges, speed
+from photomeasure.benchmark import (
+    accuracy,
+    cards,
+    corners,
+    coverage,
+    edges,
+    garage,
+    kinds,
+    outlines,
+    page,
+    speed,
+    tubes,
+)
 from photomeasure.benchmark.cases import Case
 from photomeasure.benchmark.tables import Result, Settings, render_result
 from photomeasure.benchmark.workers import spread
@@ -30,7 +42,13 @@ PARTS: Registry[Part] = Registry(
         Part("edges", edges.run),
         Part("accuracy", accuracy.run),
         Part("coverage", coverage.run),
+        Part("kinds", kinds.run),
+        Part("tubes", tubes.run),
+        Part("cards", cards.run),
+        Part("garage", garage.run),
+        Part("outlines", outlines.run),
         Part("speed", speed.run),
+        Part("page", page.run),
     ),
 )
 

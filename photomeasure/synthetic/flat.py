@@ -14,8 +14,18 @@ import shapely
 
 from photomeasure.synthetic import ink
 from photomeasure.synthetic.coverage import Box, Canvas, Picture, box_of
-from photomeasure.synthetic.scene import Part, Scene
-from photomeasure.synthetic.shading import flat_shade, glare, hole_shade, level_light, paper_light
+from photomeasure.synthetic.scene import Part, PlacedCard, Scene
+from photomeasure.synthetic.shading import (
+    face_light,
+    flat_shade,
+    glare,
+    hole_shade,
+    level_light,
+    paper_light,
+    past_screens,
+    slant_light,
+    slope_light,
+)
 from photomeasure.synthetic.solids import Surface, visible_surfaces
 from photomeasure.vision.sheets import sheet
 
@@ -34,8 +44,11 @@ def render(scene: Scene, region: Box | None = None, progress: Progress | None = 
     tell(0.4, "shadows")
     surfaces = visible_surfaces(scene)
     picture *= paper_light(scene, box, shapely.union_all([s.region for s in surfaces]))
+    picture += _lamination(scene, box)
     tell(0.6, "parts")
     _paint(picture, scene, box, surfaces)
+    for card in scene.cards:
+        _paint_card(picture, scene, box, card)
     tell(0.9, "light")
     picture *= level_light(scene, box)
     tell(1.0, "done")
@@ -44,7 +57,10 @@ def render(scene: Scene, region: Box | None = None, progress: Progress | None = 
 
 def _paper(scene: Scene, box: Box) -> Picture:
     """(H, W) reflectance of table, paper and ink."""
-    design, printed = sheet(scene.print.sheet), scene.print
+    printed = scene.print
+    if not printed.sheet:
+        return np.full((box[3] - box[1], box[2] - box[0]), scene.table_reflectance, np.float32)
+    design = sheet(printed.sheet)
     grey, shades = ink.patches(design, printed)
     canvas = Canvas(box)
     paper = printed.paper_reflectance
@@ -53,11 +69,62 @@ def _paper(scene: Scene, box: Box) -> Picture:
     canvas.add(_seen(scene, grey), shades - paper)
     picture = canvas.picture()
     picture += scene.table_reflectance
-    return picture
+    return picture * slope_light(scene, box) * _past_stains(scene, box)
+
+
+def _paint_card(picture: Picture, scene: Scene, box: Box, card: PlacedCard) -> None:
+    """Lay a card over everything; it throws no shadow, as one that lies on a face."""
+    design, printed = sheet(card.print.sheet), card.print
+
+    def seen(shapes: object) -> object:
+        return shapely.transform(
+            shapes, lambda points: scene.image_from_space(card.space_from_card(points))
+        )
+
+    outline = seen(ink.page(design))
+    window = box_of(outline, 2, box)
+    if window[0] >= window[2] or window[1] >= window[3]:
+        return
+    grey, shades = ink.patches(design, printed)
+    cover, canvas, paper = Canvas(window), Canvas(window), printed.paper_reflectance
+    cover.add(outline)
+    canvas.add(outline, paper)
+    canvas.add(seen(ink.solid_ink(design, printed)), printed.ink_reflectance - paper)
+    canvas.add(seen(grey), shades - paper)
+    light = slant_light(scene.light, card.rotation[:, 2])
+    view = _cut_out(picture, box, window)
+    view *= 1 - cover.picture()
+    view += canvas.picture() * np.float32(light)
+
+
+def _past_stains(scene: Scene, box: Box) -> Picture:
+    """(H, W) share of the light that stains leave; table and paper alike."""
+    wear = scene.print.wear
+    if not wear.stains:
+        return np.ones((1, 1), np.float32)
+    canvas = Canvas(box)
+    outlines = [shapely.Polygon(scene.image_from_sheet(s.outline())) for s in wear.stains]
+    canvas.add(outlines, np.array([s.darkness for s in wear.stains]))
+    soft_px = wear.soft_mm * scene.lens.f_px / float(scene.pose.numbers[5])
+    dark = cv2.GaussianBlur(canvas.picture(), (0, 0), soft_px)
+    return np.asarray(np.exp(-dark), np.float32)
+
+
+def _lamination(scene: Scene, box: Box) -> Picture:
+    """(H, W) the lamp's reflection in the sheet, where there is any sheet."""
+    wear = scene.print.wear
+    if not wear.gloss:
+        return np.zeros((1, 1), np.float32)
+    canvas = Canvas(box)
+    canvas.add(_seen(scene, ink.page(sheet(scene.print.sheet))))
+    return canvas.picture() * glare(scene, wear.gloss, wear.gloss_rad, 0.0, box)
 
 
 def _seen(scene: Scene, shapes: object) -> object:
-    """Shapes in nominal mm of the sheet as polygons in px."""
+    """Shapes in nominal mm of the sheet, less what is torn away, as polygons in px."""
+    torn = [shapely.Polygon(outline) for outline in scene.print.wear.torn_mm]
+    if torn:
+        shapes = shapely.difference(shapes, shapely.union_all(torn))
     return shapely.transform(shapes, scene.image_from_sheet)
 
 
@@ -75,7 +142,7 @@ def _paint(picture: Picture, scene: Scene, box: Box, surfaces: list[Surface]) ->
         if flat:
             canvas = Canvas(window)
             canvas.add([s.region for s in flat], [_flat_radiance(scene, s) for s in flat])
-            view += canvas.picture()
+            view += canvas.picture() * past_screens(scene, part.thickness_mm / 2, window)
         for surface in (s for s in own if s.hole is not None):
             _paint_hole(picture, scene, box, surface)
 
@@ -100,7 +167,10 @@ def _face_radiance(scene: Scene, part: Part, own: list[Surface], window: Box) ->
     face = share * np.float32(part.face_reflectance)
     if part.texture:
         face *= 1 + part.texture * _brushed(face.shape, part.grain_rad, scene.seed)
-    return face + share * glare(scene, part, window) if part.gloss else face
+    face *= face_light(scene, part, window)
+    if not part.gloss:
+        return face
+    return face + share * glare(scene, part.gloss, part.gloss_rad, part.thickness_mm, window)
 
 
 def _brushed(shape: tuple[int, ...], grain_rad: float, seed: int) -> Picture:

@@ -29,7 +29,7 @@ def framed_pose(rng: np.random.Generator, design: Sheet, lens: Lens, tilt_rad: f
     towards = np.array(
         [np.sin(tilt_rad) * np.cos(lean), np.sin(tilt_rad) * np.sin(lean), np.cos(tilt_rad)]
     )
-    rotation = _looking(-towards, float(roll))
+    rotation = looking(-towards, float(roll))
     ring = _ring(design)
     target = np.zeros(3)
     for _ in range(4):
@@ -40,6 +40,24 @@ def framed_pose(rng: np.random.Generator, design: Sheet, lens: Lens, tilt_rad: f
     return pose_at(rotation, target, distance)
 
 
+def rim_pose(
+    rng: np.random.Generator, design: Sheet, lens: Lens, tilt_rad: float, filled: float
+) -> Pose:
+    """A pose with the ring in a corner of the picture, of whose size it takes this share."""
+    start = framed_pose(rng, design, lens, tilt_rad)
+    rotation, ring, corner = start.rotation, _ring(design), rng.integers(0, 2, 2)
+    distance = float((rotation @ np.zeros(3) + start.numbers[3:])[2]) / filled
+    target = np.zeros(3)
+    for _ in range(30):
+        seen = _seen(lens, rotation, target, distance, ring)
+        share = float(np.max(np.ptp(seen, axis=0) / np.array(lens.size_px)))
+        distance *= float(np.clip(share / filled, 0.9, 1.1))
+        low, high = _MARGIN_PX, np.array(lens.size_px) - 1 - _MARGIN_PX
+        off = np.where(corner == 1, high - seen.max(axis=0), low - seen.min(axis=0))
+        target += _moved_by(rotation, -0.5 * off / lens.f_px * distance)
+    return pose_at(rotation, target, distance)
+
+
 def pose_at(rotation: Array, target_mm: Array, distance_mm: float) -> Pose:
     """The camera turned so, looking at a point from this distance."""
     vector = Rotation.from_matrix(rotation).as_rotvec()
@@ -47,7 +65,7 @@ def pose_at(rotation: Array, target_mm: Array, distance_mm: float) -> Pose:
     return Pose(*(float(v) for v in (*vector, *shift)))
 
 
-def _looking(forward: Array, roll: float) -> Array:
+def looking(forward: Array, roll: float) -> Array:
     """(3, 3) to a camera that looks along `forward`, its x axis near this direction."""
     seed = np.array([np.cos(roll), np.sin(roll), 0.0])
     right = seed - (seed @ forward) * forward
@@ -88,5 +106,10 @@ def _off_centre(lens: Lens, rotation: Array, target: Array, distance: float, rin
     middle = (seen.min(axis=0) + seen.max(axis=0)) / 2
     aim = np.array([middle, (np.array(lens.size_px) - 1) / 2])
     normal = (aim - np.array([lens.cx, lens.cy])) / lens.f_px
-    shift = rotation[:2, :2].T @ (normal[0] - normal[1]) * distance
+    return _moved_by(rotation, (normal[0] - normal[1]) * distance)
+
+
+def _moved_by(rotation: Array, camera_mm: Array) -> Array:
+    """(3,) a move on the sheet for one (2,) across the camera's view, roughly."""
+    shift = rotation[:2, :2].T @ camera_mm
     return np.array([shift[0], shift[1], 0.0])

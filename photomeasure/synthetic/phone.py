@@ -15,6 +15,7 @@ from numpy.typing import NDArray
 from PIL import ExifTags, Image
 
 from photomeasure.synthetic.scene import Phone
+from photomeasure.synthetic.wear import disc_kernel, path_kernel
 
 Picture = NDArray[np.float32]
 Pixels = NDArray[np.uint8]
@@ -76,14 +77,34 @@ def code(radiance: Picture, tone_curve: str) -> Picture:
 def develop(radiance: Picture, phone: Phone, seed: int = 0) -> Pixels:
     """(H, W) or (H, W, 3) linear radiance to (H, W, 3) uint8 RGB, upright."""
     light = radiance * np.float32(phone.exposure)
-    if phone.blur_px:
-        light = np.asarray(cv2.GaussianBlur(light, (0, 0), phone.blur_px), np.float32)
+    light = _blurred(light, phone)
     coded = code(_noisy(light, phone, seed), phone.tone_curve)
+    if phone.smoothing:
+        smeared = cv2.bilateralFilter(coded, 7, 4 * phone.noise, phone.smoothing)
+        coded = np.asarray(smeared, np.float32)
     if phone.sharpening:
         soft = cv2.GaussianBlur(coded, (0, 0), phone.sharpening_radius_px)
         coded += np.float32(phone.sharpening) * (coded - soft)
     pixels = np.clip(coded * 255 + 0.5, 0, 255).astype(np.uint8)
     return pixels if pixels.ndim == 3 else np.repeat(pixels[:, :, None], 3, axis=2)
+
+
+def _blurred(light: Picture, phone: Phone) -> Picture:
+    """What lens, focus and a hand that moves make of the light, in this order."""
+    if phone.blur_px:
+        light = np.asarray(cv2.GaussianBlur(light, (0, 0), phone.blur_px), np.float32)
+    if phone.defocus_px:
+        light = np.asarray(cv2.filter2D(light, -1, disc_kernel(phone.defocus_px)), np.float32)
+    if phone.shake_px:
+        light = np.asarray(cv2.filter2D(light, -1, path_kernel(phone.shake_px)), np.float32)
+    return light
+
+
+def resample(pixels: Pixels, size_px: tuple[int, int]) -> Pixels:
+    """The picture brought to another size as a phone does it; centres stay where they were."""
+    smaller = size_px[0] < pixels.shape[1]
+    way = cv2.INTER_AREA if smaller else cv2.INTER_CUBIC
+    return np.asarray(cv2.resize(pixels, size_px, interpolation=way), np.uint8)
 
 
 def _noisy(light: Picture, phone: Phone, seed: int) -> Picture:
@@ -102,7 +123,8 @@ def jpeg(pixels: Pixels, phone: Phone) -> bytes:
     turn = _STORED[phone.orientation]
     stored = image if turn is None else image.transpose(turn)
     out = io.BytesIO()
-    stored.save(out, "JPEG", quality=phone.jpeg_quality, exif=_exif(phone))
+    facts = {"exif": _exif(phone)} if phone.make or phone.model else {}
+    stored.save(out, "JPEG", quality=phone.jpeg_quality, **facts)
     return out.getvalue()
 
 
@@ -116,4 +138,6 @@ def _exif(phone: Phone) -> Image.Exif:
         details[ExifTags.Base.FocalLength] = phone.focal_length_mm
     if phone.focal_length_35mm is not None:
         details[ExifTags.Base.FocalLengthIn35mmFilm] = phone.focal_length_35mm
+    if phone.resampled > 1:
+        details[ExifTags.Base.DigitalZoomRatio] = phone.resampled
     return exif

@@ -58,7 +58,7 @@ def point_at_plate(rng: np.random.Generator, scene: Scene, plane: str) -> Told:
 
 def point_at_gap(rng: np.random.Generator, scene: Scene, plane: str) -> Told:
     """The two edges that face each other across the gap, and a hole of each part."""
-    first, second = scene.parts
+    first, second = scene.parts[:2]
     edges = [
         _point_at_edge(rng, scene, first, "upper", plane),
         _point_at_edge(rng, scene, second, "lower", plane),

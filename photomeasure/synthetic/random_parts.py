@@ -44,7 +44,7 @@ def plate(rng: np.random.Generator, design: Sheet, thickness: float) -> tuple[Pa
     centre = rng.uniform(-1, 1, 2) * np.maximum(slack, 0)
     outline = rounded_rectangle(width, height, float(rng.uniform(3, 10)), tuple(centre), turn)
     holes = _bolt_holes(rng, centre, float(min(width, height)), thickness)
-    return (_made(rng, "plate", outline, thickness, holes),)
+    return (made(rng, "plate", outline, thickness, holes),)
 
 
 def gap_parts(rng: np.random.Generator, design: Sheet, thickness: float) -> tuple[Part, ...]:
@@ -63,7 +63,7 @@ def gap_parts(rng: np.random.Generator, design: Sheet, thickness: float) -> tupl
     away = offset + 0.45 * length * abs(float(np.sin(lean)))  # its nearer end keeps the gap
     far = rounded_rectangle(0.9 * length, depth, corner, (shift, away), lean)
     parts = (_facing(rng, "bracket", near, thickness), _facing(rng, "guard", far, thickness))
-    return tuple(_turned(part, both_turn) for part in parts)
+    return tuple(turned(part, both_turn) for part in parts)
 
 
 def _room(design: Sheet, thickness: float) -> Array:
@@ -116,7 +116,7 @@ def _chamfer_reflectance(rng: np.random.Generator, face: float) -> float:
     return face * float(rng.uniform(1.9, 2.6) if face < 0.27 else rng.uniform(0.5, 0.9))
 
 
-def _made(
+def made(
     rng: np.random.Generator,
     name: str,
     outline: Profile,
@@ -143,10 +143,10 @@ def _facing(rng: np.random.Generator, name: str, outline: Profile, thickness: fl
     corners = np.array(outline.points_mm)
     centre, size = tuple(corners.mean(axis=0)), np.ptp(corners, axis=0)
     hole = Hole("hole-1", centre, float(rng.uniform(0.1, 0.25)) * min(size))
-    return _made(rng, name, outline, thickness, (hole,))
+    return made(rng, name, outline, thickness, (hole,))
 
 
-def _turned(part: Part, turn: float) -> Part:
+def turned(part: Part, turn: float) -> Part:
     """The part with everything turned about the sheet's centre."""
     c, s = float(np.cos(turn)), float(np.sin(turn))
 

@@ -13,7 +13,7 @@ from math import hypot
 import numpy as np
 
 from photomeasure.records.job import PlaneEntry, PrintEntry
-from photomeasure.records.sheet import Sheet
+from photomeasure.records.sheet import Page, Sheet
 from photomeasure.synthetic.framing import framed_pose
 from photomeasure.synthetic.lens import Lens
 from photomeasure.synthetic.pointing import point_at_gap, point_at_plate
@@ -77,7 +77,7 @@ def random_scene(
         table_reflectance=float(rng.uniform(0.08, 0.4)),
         seed=seed,
         stated_planes=(_stated_plane(rng, thickness),),
-        stated_print=_stated_print(rng, printed, design),
+        stated_print=stated_print(rng, printed, design),
     )
     point = point_at_plate if kind == "plate" else point_at_gap
     features, measurements = point(rng, scene, TOP)
@@ -191,7 +191,7 @@ def _stated_plane(rng: np.random.Generator, height_mm: float) -> PlaneEntry:
     return PlaneEntry(TOP, max(round(said, 3), 0.1), HEIGHT_PLUS_MINUS_MM)
 
 
-def _stated_print(rng: np.random.Generator, printed: Print, design: Sheet) -> PrintEntry:
+def stated_print(rng: np.random.Generator, printed: Print, design: Sheet | Page) -> PrintEntry:
     """What a caliper reads on the two bars, drawn from its stated spread."""
     true = [bar.length_mm * s for bar, s in zip(design.bars, _scales(printed), strict=True)]
     x, y = (round(float(rng.normal(t, BAR_PLUS_MINUS_MM / 2)), 3) for t in true)

@@ -24,7 +24,7 @@ from photomeasure.synthetic.raytraced_finishes import (
 )
 from photomeasure.synthetic.raytraced_print import print_texture, room_texture, wood_texture
 from photomeasure.synthetic.raytraced_solids import Faces, Mesh, face_mesh, page_mesh, wall_mesh
-from photomeasure.synthetic.scene import Light, Part, Scene
+from photomeasure.synthetic.scene import Light, Part, PlacedCard, Print, Scene
 
 Array = NDArray[np.float64]
 Triple = tuple[float, float, float]
@@ -72,16 +72,16 @@ class Staging:
 
 def scene_dictionary(mi: Any, scene: Scene, staging: Staging) -> dict[str, Any]:
     """The whole scene in the tracer's words."""
-    page, faces, uv = page_mesh(scene.print)
-    printed = bitmap(mi, print_texture(scene.print, staging.seed), "clamp")
-    paper = {"type": "diffuse", "reflectance": printed}
     whole: dict[str, Any] = {
         "type": "scene",
         "room": _room(mi, scene.light, staging.seed),
         "lamp": _lamp(mi, scene.light),
         "bench": _bench(mi, scene.table_reflectance, staging.seed),
-        "page": _mesh(mi, page, faces, paper, uv),
     }
+    if scene.print.sheet:
+        whole["page"] = _page(mi, scene.print, staging.seed)
+    for number, card in enumerate(scene.cards):
+        whole[f"card{number}"] = _page(mi, card.print, staging.seed + 40 + number, card)
     for number, ((vertices, faces), finish) in enumerate(staging.surfaces(scene)):
         on_tile = vertices[:, :2] / TILE_MM + 0.5
         look = surface(mi, finish, staging.seed + number)
@@ -89,6 +89,15 @@ def scene_dictionary(mi: Any, scene: Scene, staging: Staging) -> dict[str, Any]:
     if staging.shade:
         whole["shade"] = _shade(mi, staging.shade)
     return whole
+
+
+def _page(mi: Any, printed: Print, seed: int, card: PlacedCard | None = None) -> Any:
+    """A printed sheet on the bench, or a card where it was placed."""
+    vertices, faces, uv = page_mesh(printed)
+    if card is not None:
+        vertices = vertices @ card.rotation.T + np.array(card.middle_mm)
+    texture = bitmap(mi, print_texture(printed, seed), "clamp")
+    return _mesh(mi, vertices, faces, {"type": "diffuse", "reflectance": texture}, uv)
 
 
 def _lamp(mi: Any, light: Light) -> dict[str, Any]:

@@ -54,10 +54,15 @@ def _letter(light: Picture, printed: Print) -> None:
     design = sheet(printed.sheet)
     picture = Image.new("L", (light.shape[1], light.shape[0]))
     draw = ImageDraw.Draw(picture)
-    font = ImageFont.load_default(size=3.2 * TEXELS_PER_MM)
     left, top = design.squares[:, 0].min(), design.squares[:, 3].max()
-    words = f"{design.title}   {design.identity}   This side up. Print at actual size."
-    at = np.array([left - design.page[0], design.page[3] - top - 4.6]) * TEXELS_PER_MM
+    bottom = design.squares[:, 1].min()
+    if design.is_card:
+        size_mm, words, at_mm = 2.6, design.identity, (left, bottom - 0.6)
+    else:
+        size_mm, at_mm = 3.2, (left, top + 4.6)
+        words = f"{design.title}   {design.identity}   This side up. Print at actual size."
+    font = ImageFont.load_default(size=size_mm * TEXELS_PER_MM)
+    at = np.array([at_mm[0] - design.page[0], design.page[3] - at_mm[1]]) * TEXELS_PER_MM
     draw.text((float(at[0]), float(at[1])), words, fill=235, font=font)
     paper, ink = printed.paper_reflectance, printed.ink_reflectance
     lettered = paper + (ink - paper) * np.asarray(picture, np.float32) / 255

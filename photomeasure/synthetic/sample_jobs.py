@@ -201,7 +201,27 @@ _SHIM = _Story(
     unit="in",
 )
 
-_STORIES = (_MILL, _GUARD, _COVER, _STAND, _SHIM)
+_FRAME = _Story(
+    "frame",
+    "Belt pulley beside its guard, up on the frame",
+    "belt off, pulley turned to its high spot",
+    "No sheet goes there, so a card was stuck on the guard's face, level with the pulley's. The "
+    "print lies about 0.1 mm above the face; both are 20 mm off the frame behind.",
+    {"gap": ("belt comes off",)},
+    (
+        _own_rule(
+            "belt comes off",
+            "gap",
+            (7.5, None),
+            "guard in place",
+            "The belt is 7 mm thick and must come off past the guard.",
+        ),
+    ),
+    checked=("pulley",),
+    with_record=True,
+)
+
+_STORIES = (_MILL, _GUARD, _COVER, _STAND, _SHIM, _FRAME)
 
 
 def sample_jobs() -> tuple[SampleJob, ...]:

@@ -138,6 +138,24 @@ def stand() -> Part:
     return Part("stand", rounded(corners, 4.0), 5.05, holes)
 
 
+def pulley() -> Part:
+    """The mill's belt pulley, up on its frame; seen from its end it is a disc with a bore."""
+    centre = (-38.0, 8.0)
+    return Part("pulley", disc(centre, 38.12), 26.05, (Hole("bore", centre, 9.02),))
+
+
+def belt_guard() -> Part:
+    """The plate of the belt guard beside the pulley, its face level with the pulley's."""
+    corners = [(9.6, -60.0), (96.0, -58.0), (95.0, 62.0), (7.1, 64.0)]
+    return Part("belt guard", rounded(corners, 4.0), 26.05)
+
+
+def frame_plate() -> Part:
+    """The plate of the mill's frame behind both."""
+    corners = [(-125.0, -95.0), (135.0, -95.0), (135.0, 98.0), (-125.0, 98.0)]
+    return Part("frame", rounded(corners, 6.0), 6.0)
+
+
 def shim(deg: float = -4.0, at: Pair = (1.0, 3.0)) -> Part:
     """A brass shim, 1 mm, with two open slots and three holes."""
     points = [(-48, -32), (-31.05, -32), (-31.05, -6), (-19.95, -6), (-19.95, -32)]

@@ -18,7 +18,14 @@ from scipy.optimize import least_squares
 
 from photomeasure.records.job import MeasurementEntry
 from photomeasure.records.shapes import Circle, Edge, Shape
-from photomeasure.synthetic.scene import Pair, PointedFeature, Scene, TrueMeasurement
+from photomeasure.synthetic.scene import (
+    Pair,
+    PlacedCard,
+    PointedFeature,
+    Print,
+    Scene,
+    TrueMeasurement,
+)
 
 Array = NDArray[np.float64]
 Given = Mapping[str, list[Any]]
@@ -114,14 +121,16 @@ def truth(scene: Scene) -> dict[str, Any]:
     """Everything that is true of one sample photo, ready for JSON.
 
     Positions in px of the upright picture (pixel centres are integers) and in true mm in
-    the sheet frame; heights in mm above the flat sheet.
+    the sheet frame, which is the bench's where no sheet lies there; heights of planes in mm
+    above the sheet or card they are measured from.
     """
     heights = true_heights(scene)
     shapes = {f.entry.name: f.shape for f in scene.features}
     return {
         "photo": f"{scene.name}.jpg",
         "sheet": scene.print.sheet,
-        "print": _print(scene),
+        "print": _print(scene.print, scene),
+        **({"cards": [_card(card, scene) for card in scene.cards]} if scene.cards else {}),
         "camera": asdict(scene.lens),
         "pose": asdict(scene.pose),
         "tilt_deg": float(np.degrees(scene.pose.tilt_rad)),
@@ -153,8 +162,8 @@ def true_heights(scene: Scene) -> dict[str, float]:
     }
 
 
-def _print(scene: Scene) -> dict[str, Any]:
-    printed, stated = scene.print, scene.stated_print
+def _print(printed: Print, scene: Scene) -> dict[str, Any]:
+    stated = scene.stated_print
     said = {} if stated is None else {"read_x_mm": stated.bar_x_mm, "read_y_mm": stated.bar_y_mm}
     return {
         "scale_x": printed.scale_x,
@@ -167,11 +176,22 @@ def _print(scene: Scene) -> dict[str, Any]:
     }
 
 
+def _card(card: PlacedCard, scene: Scene) -> dict[str, Any]:
+    return {
+        "identity": card.print.sheet,
+        "middle_mm": list(card.middle_mm),
+        "turn_rad": list(card.turn_rad),
+        "print": _print(card.print, scene),
+    }
+
+
 def _plane(name: str, heights: Mapping[str, float], scene: Scene) -> dict[str, Any]:
     stated = next(p for p in scene.stated_planes if p.name == name)
+    from_mm = {c.print.sheet: c.middle_mm[2] for c in scene.cards}.get(stated.on or "", 0.0)
     return {
         "name": name,
-        "height_mm": heights[name],
+        **({"on": stated.on} if stated.on else {}),
+        "height_mm": heights[name] - from_mm,
         "stated_height_mm": stated.height_mm,
         "stated_plus_minus_mm": stated.plus_minus_mm,
     }

@@ -1,9 +1,9 @@
 """Which photos lie in `sample_images/`, each in which folder, and what is in it?
 
-Six photos of parts with three phones, one of them used for six photos of a calibration
-board as well. Everything that the estimator does not model is here: thin prism and
-higher-order distortion, ink that spreads, paper that curls, other tone curves, sharpening,
-chamfers and soft shadows.
+Six photos of parts on a sheet and one of a card up on a frame, with three phones, one of them
+used for six photos of a calibration board as well. Everything that the estimator does not model
+is here: thin prism and higher-order distortion, ink that spreads, paper that curls, other tone
+curves, sharpening, chamfers and soft shadows.
 """
 
 from __future__ import annotations
@@ -23,11 +23,13 @@ from photomeasure.synthetic.scene import (
     Curl,
     Light,
     Part,
+    PlacedCard,
     PointedFeature,
     Pose,
     Print,
     Scene,
 )
+from photomeasure.vision.sheets import prints_of
 
 Named = tuple[str, str, float, Shape]
 """What a user points at: its name, its plane, the plane's true height in mm, its shape."""
@@ -43,6 +45,9 @@ PRINT_TURNED = Print(
 )
 PRINT_LETTER = Print(
     "window-letter-A", 1.0041, 1.0008, 0.025, Curl(0.3, 2.2, 110.0, 176.0), ink_reflectance=0.05
+)
+PRINT_CARD = Print(
+    "card-50-B", 1.0024, 0.9991, 0.03, Curl(0.06, 0.7, 0.0, 25.0, True), ink_reflectance=0.045
 )
 PRINT_BOARD = Print("board-a4-A", 1.0030, 0.9980, 0.03, Curl(0.15, 0.955, 110.0, 182.0))
 
@@ -62,7 +67,7 @@ class Sample:
 def _read_bars(printed: Print) -> PrintEntry:
     """What a person reads from the bars with a caliper: to 0.05 mm."""
     read = [round(150 * s / 0.05) * 0.05 for s in (printed.scale_x, printed.scale_y)]
-    return PrintEntry(printed.sheet, round(read[0], 2), round(read[1], 2))
+    return PrintEntry(prints_of(printed.sheet)[0], round(read[0], 2), round(read[1], 2))
 
 
 def _sample(
@@ -87,7 +92,7 @@ def _sample(
         handset.phone,
         0.16,
         staging.seed,
-        stated_print=_read_bars(printed),
+        stated_print=_read_bars(printed) if printed.sheet else None,
     )
     return Sample(folder, scene, replace(staging, focus_mm=distance))
 
@@ -132,7 +137,8 @@ def _kind(shape: Shape) -> str:
 
 def samples() -> tuple[Sample, ...]:
     """Every sample photo: the parts first, then the calibration board."""
-    return (*_flanges(), _cover(), _bracket_and_guard(), _disc_and_stand(), _shim(), *_boards())
+    on_sheets = (_cover(), _bracket_and_guard(), _disc_and_stand(), _shim())
+    return (*_flanges(), *on_sheets, _pulley_and_guard(), *_boards())
 
 
 def _flanges() -> tuple[Sample, Sample]:
@@ -277,6 +283,48 @@ def _shim() -> Sample:
         "shim/shim", PERRY, PRINT_LETTER, pose, light=light, staging=staging, dressed=[shim]
     )
     return _pointed(sample, [(plane, top)], features, asked)
+
+
+def _pulley_and_guard() -> Sample:
+    """Up on the frame, where no sheet goes: a card stuck on the guard beside the gap."""
+    pulley, guard, frame = parts.pulley(), parts.belt_guard(), parts.frame_plate()
+    staging = Staging(
+        (
+            ("pulley", "cast aluminium", "cast aluminium"),
+            ("belt guard", "blue paint", "blue paint"),
+            ("frame", "ochre paint", "ochre paint"),
+        ),
+        seed=31,
+    )
+    pose = looking_at((14.0, 2.0), 290.0, 14.0, -60.0, 3.0)
+    plane, top = "guard face", guard.thickness_mm
+    features: list[Named] = [
+        ("pulley rim", plane, top, Circle(np.array([-38.0, 8.0]), 38.12)),
+        ("guard edge", plane, top, parts.side(guard, 3)),
+    ]
+    asked: list[Asked] = [
+        ("gap", "gap", {"a": ("pulley rim",), "b": ("guard edge",)}),
+        ("pulley", "diameter", {"circle": ("pulley rim",)}),
+    ]
+    sample = _sample(
+        "frame/pulley-and-guard",
+        PIPPIN,
+        Print(""),
+        pose,
+        light=Light((-0.45, 0.5, 1.0), 0.1, 0.5),
+        staging=staging,
+        dressed=[guard, pulley, frame],
+    )
+    sample = _pointed(sample, [(plane, top)], features, asked)
+    card = PlacedCard(PRINT_CARD, (51.0, 4.0, top + 0.13), (0.0, 0.0, 0.11))
+    stated = PlaneEntry(plane, -0.1, 0.1, on=PRINT_CARD.sheet, depth_mm=20.0)
+    scene = replace(
+        sample.scene,
+        cards=(card,),
+        stated_planes=(stated,),
+        stated_print=_read_bars(PRINT_CARD),
+    )
+    return replace(sample, scene=scene)
 
 
 def _boards() -> tuple[Sample, ...]:

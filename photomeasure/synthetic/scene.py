@@ -19,6 +19,7 @@ from photomeasure.errors import GeometryError
 from photomeasure.records.job import FeatureEntry, MeasurementEntry, PlaneEntry, PrintEntry
 from photomeasure.records.shapes import Shape
 from photomeasure.synthetic.lens import Lens
+from photomeasure.synthetic.wear import Screen, Waves, Wear
 
 Array = NDArray[np.float64]
 Pair = tuple[float, float]
@@ -54,23 +55,28 @@ class Curl:
 class Print:
     """How a sheet came out of the printer and lies on the table.
 
-    sheet : identity of the design. scale_x, scale_y : true mm per nominal mm.
+    sheet : identity of the design; empty where no sheet lies on the table.
+    scale_x, scale_y : true mm per nominal mm.
     growth_mm : how far every edge of ink lies outside its design, true mm.
     dot_gain : by how much a half-tone patch prints darker: ink + 4·gain·ink·(1 − ink).
+    wear : what it went through since.
     """
 
     sheet: str = "window-a4-A"
     scale_x: float = 1.0
     scale_y: float = 1.0
     growth_mm: float = 0.0
-    curl: Curl = field(default_factory=Curl)
+    curl: Curl | Waves = field(default_factory=Curl)
     paper_reflectance: float = 0.85
     ink_reflectance: float = 0.04
     dot_gain: float = 0.1
+    wear: Wear = field(default_factory=Wear)
 
     def space_from_sheet(self, points_mm: Array) -> Array:
         """(N, 2) nominal points of the sheet to (N, 3) true mm in space."""
-        scaled = points_mm * np.array([self.scale_x, self.scale_y])
+        taped = self.wear.taped
+        lying = points_mm if taped is None else taped.moved(points_mm)
+        scaled = lying * np.array([self.scale_x, self.scale_y])
         return np.column_stack([scaled, self.curl.height_mm(points_mm)])
 
     def patch_reflectance(self, ink: float) -> float:
@@ -160,7 +166,8 @@ class Part:
     outline : in true mm where it lies. edge_chamfer_mm : × 45° round the upper outline,
     so the upper face's outline lies this much inside. texture : relative roughness (1 σ)
     of the face's reflectance, brushed along `grain_rad` (in the picture, from x to y).
-    gloss : radiance that the lamp's blurred reflection adds at its brightest on the face.
+    gloss : radiance that the lamp's blurred reflection adds at its brightest on the face;
+    gloss_rad : half the angle by which the face blurs it.
     """
 
     name: str
@@ -174,6 +181,7 @@ class Part:
     texture: float = 0.0
     grain_rad: float = 0.0
     gloss: float = 0.0
+    gloss_rad: float = 0.12
 
     def hole(self, name: str) -> Hole:
         """The hole of this name."""
@@ -213,6 +221,29 @@ class Pose:
 
 
 @dataclass(frozen=True)
+class PlacedCard:
+    """A card somewhere in the scene, with nothing in front of it.
+
+    print : of the card, in its own frame. middle_mm : where the middle of its chessboard is.
+    turn_rad : rotation vector (3,) from the card to the sheet frame.
+    """
+
+    print: Print
+    middle_mm: tuple[float, float, float]
+    turn_rad: tuple[float, float, float] = (0.0, 0.0, 0.0)
+
+    @property
+    def rotation(self) -> Array:
+        """(3, 3) from the card to the sheet frame."""
+        return np.asarray(Rotation.from_rotvec(self.turn_rad).as_matrix())
+
+    def space_from_card(self, points_mm: Array) -> Array:
+        """(N, 2) nominal points of the card to (N, 3) true mm, sheet frame."""
+        bent = self.print.space_from_sheet(points_mm)
+        return np.asarray(bent @ self.rotation.T + np.array(self.middle_mm))
+
+
+@dataclass(frozen=True)
 class Light:
     """One lamp and a bright surrounding; an open, level surface receives 1 at the centre.
 
@@ -220,12 +251,14 @@ class Light:
     radius_rad : half the angle under which the lamp is seen; it makes the penumbra.
     shadow_darkness : share of the light that the lamp gives (0 no shadow, 1 black ones).
     gradient_per_mm : relative change of the light along x and y of the sheet.
+    screens : what keeps the lamp from the scene here and there.
     """
 
     towards: tuple[float, float, float] = (-0.5, 0.6, 1.0)
     radius_rad: float = 0.12
     shadow_darkness: float = 0.5
     gradient_per_mm: Pair = (0.0, 0.0)
+    screens: tuple[Screen, ...] = ()
 
 
 TONE_CURVES = ("srgb", "gamma22", "film-soft", "film-strong", "lifted")
@@ -240,6 +273,10 @@ class Phone:
     of white; shot_share of its variance grows with the light, the rest is constant.
     sharpening : amount of the unsharp mask of sharpening_radius_px, on coded values.
     jpeg_quality : 1–100. orientation : EXIF value 1–8 that the file is stored with.
+    defocus_px : radius of the disc that a point out of focus becomes. shake_px : the path
+    of the picture during the exposure. smoothing : how far noise is smeared away (px).
+    resampled : px of the file for each px of the sensor: above 1 a digital zoom, below 1
+    a copy made small. no exif is written where make and model are empty.
     """
 
     blur_px: float = 0.8
@@ -255,6 +292,10 @@ class Phone:
     orientation: int = 1
     make: str = "Orchard"
     model: str = "Pippin 3"
+    defocus_px: float = 0.0
+    shake_px: tuple[Pair, ...] = ()
+    smoothing: float = 0.0
+    resampled: float = 1.0
 
 
 @dataclass(frozen=True)
@@ -296,6 +337,7 @@ class Scene:
     measurements: tuple[TrueMeasurement, ...] = ()
     stated_planes: tuple[PlaneEntry, ...] = ()
     stated_print: PrintEntry | None = None
+    cards: tuple[PlacedCard, ...] = ()
 
     def image_from_space(self, points_mm: Array) -> Array:
         """(N, 3) true mm, sheet frame, to (N, 2) px through the whole lens.

@@ -6,6 +6,7 @@ points of the lamp, and summed. Values are linear radiance; 1 is a white level s
 
 from __future__ import annotations
 
+from dataclasses import replace
 from itertools import pairwise
 from math import hypot, pi, sqrt
 
@@ -18,13 +19,13 @@ from photomeasure.synthetic.coverage import Box, Canvas, Picture, box_of
 from photomeasure.synthetic.lens import normal_map, upsample
 from photomeasure.synthetic.scene import Hole, Light, Part, Scene
 from photomeasure.synthetic.solids import Surface, project, upper_outline
+from photomeasure.vision.sheets import sheet
 
 Array = NDArray[np.float64]
 
 _LAMP_POINTS = 32
 _GRID_PX = 32
 _SHADOW_SAG_MM = 0.02
-_GLOSS_RAD = 0.12
 _GOLDEN = pi * (3 - sqrt(5))
 _SKY_REACH = 0.7  # how far a wall darkens the paper beside it, as a share of its height
 _SKY_LOSS = 0.6  # how much of the surrounding's light a wall on all sides takes
@@ -40,15 +41,74 @@ def level_light(scene: Scene, region: Box) -> Picture:
     return _fine(light, region)
 
 
-def glare(scene: Scene, part: Part, region: Box) -> Picture:
-    """(H, W) radiance of the lamp's reflection in the face, blurred by its roughness."""
-    at = scene.plane_from_image(_coarse(region), part.thickness_mm)
-    back = scene.pose.camera_mm - np.column_stack([at, np.full(len(at), part.thickness_mm)])
+def glare(scene: Scene, gloss: float, width_rad: float, height_mm: float, region: Box) -> Picture:
+    """(H, W) radiance of the lamp's reflection in a level surface of this gloss.
+
+    width_rad : half the angle by which the surface blurs it.
+    """
+    at = scene.plane_from_image(_coarse(region), height_mm)
+    back = scene.pose.camera_mm - np.column_stack([at, np.full(len(at), height_mm)])
     mirrored = back / np.linalg.norm(back, axis=1)[:, None] * [-1.0, -1.0, 1.0]
     towards = np.array(scene.light.towards) / np.linalg.norm(scene.light.towards)
-    width = hypot(_GLOSS_RAD, scene.light.radius_rad)
+    width = hypot(width_rad, scene.light.radius_rad)
     off = np.arccos(np.clip(mirrored @ towards, -1.0, 1.0)) / width
-    return _fine(part.gloss * np.exp(-(off**2)), region)
+    return _fine(gloss * np.exp(-(off**2)), region)
+
+
+def past_screens(scene: Scene, height_mm: float, region: Box) -> Picture:
+    """(H, W) share of the light that passes the screens and reaches a level at this height."""
+    light = np.ones((region[3] - region[1], region[2] - region[0]), np.float32)
+    towards = np.array(scene.light.towards)
+    for screen in scene.light.screens:
+        outline = np.array(screen.outline_mm) + height_mm * towards[:2] / towards[2]
+        canvas = Canvas(region)
+        in_sight = shapely.intersection(shapely.Polygon(outline), _in_sight(scene, height_mm))
+        canvas.add(project(scene, in_sight, height_mm))
+        soft_px = screen.penumbra_mm * scene.lens.f_px / float(scene.pose.numbers[5])
+        light *= 1 - scene.light.shadow_darkness * cv2.GaussianBlur(
+            canvas.picture(), (0, 0), soft_px
+        )
+    return light
+
+
+def _in_sight(scene: Scene, height_mm: float) -> shapely.Polygon:
+    """What the whole picture shows of a level plane, mm: beyond it a lens may fold back."""
+    width, height = scene.lens.size_px
+    frame = shapely.segmentize(shapely.box(-40, -40, width + 40, height + 40), 100)
+    return shapely.transform(frame, lambda px: scene.plane_from_image(px, height_mm))
+
+
+def face_light(scene: Scene, part: Part, region: Box) -> Picture:
+    """(H, W) share of the light that reaches a part's face past screens and higher parts."""
+    light = past_screens(scene, part.thickness_mm, region)
+    for other in scene.parts:
+        above = other.thickness_mm - part.thickness_mm
+        if above <= other.edge_chamfer_mm:
+            continue
+        canvas = Canvas(region)
+        slopes = lamp_points(scene.light)
+        for slope in slopes:
+            shadow = hard_shadow(replace(other, thickness_mm=above), -slope)
+            canvas.add(project(scene, shadow, part.thickness_mm), 1.0 / len(slopes))
+        light *= 1 - scene.light.shadow_darkness * canvas.picture()
+    return light
+
+
+def slope_light(scene: Scene, region: Box) -> Picture:
+    """(H, W) light on the paper as a share of that on a level sheet: its slopes differ."""
+    flat = _coarse(region)
+    printed, light = scene.print, scene.light
+    at = scene.plane_from_image(flat, 0.0) / np.array([printed.scale_x, printed.scale_y])
+    rise = [
+        (printed.curl.height_mm(at + step) - printed.curl.height_mm(at - step)) / 2.0
+        for step in np.eye(2)
+    ]
+    towards = np.array(light.towards) / light.towards[2]
+    direct = (1 - rise[0] * towards[0] - rise[1] * towards[1]) / np.hypot(1, np.hypot(*rise))
+    share = 1 - light.shadow_darkness * (1 - np.clip(direct, 0.0, 1.5))
+    page = np.array(sheet(printed.sheet).page).reshape(2, 2)
+    on_paper = ((at > page[0]) & (at < page[1])).all(axis=1)
+    return _fine(np.where(on_paper, share, 1.0), region)
 
 
 def _coarse(region: Box) -> Array:
@@ -92,7 +152,7 @@ def paper_light(scene: Scene, region: Box, cover: shapely.Geometry) -> Picture:
     its open half; the shadow under the part itself would darken its rim and make it grow.
     """
     dark = scene.light.shadow_darkness
-    light = np.ones((region[3] - region[1], region[2] - region[0]), np.float32)
+    light = past_screens(scene, 0.0, region)
     for part in scene.parts:
         shadows = shadow_regions(scene, part)
         box = box_of(shapely.union_all(shadows), 8 + _sky_px(scene, part) * 3, region)
@@ -158,6 +218,14 @@ def _sky_lost(scene: Scene, part: Part, box: Box) -> Picture:
     soft = cv2.GaussianBlur(small, (0, 0), _sky_px(scene, part) / 4)
     size = (footprint.shape[1], footprint.shape[0])
     return np.asarray(cv2.resize(soft, size, interpolation=cv2.INTER_CUBIC), np.float32)
+
+
+def slant_light(light: Light, normal: Array) -> float:
+    """Light on an open slanting surface as a share of that on a level one; normal (3,)."""
+    lamp = np.array(light.towards) / light.towards[2]
+    direct = min(1.3, max(0.0, float(normal @ lamp)))
+    sky = 0.5 + 0.5 * float(normal[2])
+    return float((1 - light.shadow_darkness) * sky + light.shadow_darkness * direct)
 
 
 def flat_shade(scene: Scene, surface: Surface) -> float:

@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import hashlib
 import io
+from dataclasses import replace
 
 import numpy as np
 from PIL import Image, ImageOps
@@ -14,14 +15,36 @@ from PIL import Image, ImageOps
 from photomeasure.records.job import Job, PhotoEntry
 from photomeasure.records.photo import ExifFacts, Photo
 from photomeasure.synthetic.flat import Progress, render
-from photomeasure.synthetic.phone import develop, jpeg
+from photomeasure.synthetic.phone import develop, jpeg, resample
 from photomeasure.synthetic.pointing import PHOTO
 from photomeasure.synthetic.scene import Scene
 
 
 def take(scene: Scene, progress: Progress | None = None) -> bytes:
-    """The photo of a scene as a JPEG file with EXIF."""
-    return jpeg(develop(render(scene, progress=progress), scene.phone, scene.seed), scene.phone)
+    """The photo of a scene as a JPEG file, with EXIF unless it was lost on the way."""
+    before = on_sensor(scene)
+    pixels = develop(render(before, progress=progress), scene.phone, scene.seed)
+    if before is not scene:
+        pixels = resample(pixels, scene.lens.size_px)
+    return jpeg(pixels, scene.phone)
+
+
+def on_sensor(scene: Scene) -> Scene:
+    """The scene before its picture was brought to another size."""
+    times = scene.phone.resampled
+    if times == 1.0:
+        return scene
+    lens = scene.lens
+    return replace(
+        scene,
+        lens=replace(
+            lens,
+            f_px=lens.f_px / times,
+            cx=(lens.cx + 0.5) / times - 0.5,
+            cy=(lens.cy + 0.5) / times - 0.5,
+            size_px=(round(lens.size_px[0] / times), round(lens.size_px[1] / times)),
+        ),
+    )
 
 
 def photo_of(scene: Scene, data: bytes | None = None) -> Photo:
@@ -35,6 +58,7 @@ def photo_of(scene: Scene, data: bytes | None = None) -> Photo:
         focal_length_mm=phone.focal_length_mm,
         focal_length_35mm=phone.focal_length_35mm,
         orientation=phone.orientation,
+        digital_zoom=phone.resampled if phone.resampled > 1 else None,
     )
     return Photo(PHOTO, np.asarray(upright), hashlib.sha256(data).hexdigest(), facts)
 

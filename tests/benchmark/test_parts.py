@@ -123,7 +123,7 @@ def test_parts_run_by_name_and_write_what_they_measured(tmp_path: Path, monkeypa
 
 def test_an_unknown_part_is_refused_with_the_known_ones() -> None:
     """The message names what there is."""
-    with pytest.raises(JobError, match="accuracy, coverage, speed"):
+    with pytest.raises(JobError, match="accuracy, coverage, kinds"):
         next(parts.run_parts(["velocity"], ALONE, None))
 
 

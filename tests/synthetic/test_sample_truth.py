@@ -133,7 +133,8 @@ def test_bolt_circles_are_what_their_holes_give():
 
 
 def test_gaps_are_the_least_distance_of_their_rims():
-    """Each gap equals the least distance from the one rim's points to the other chain."""
+    """Each gap equals the least distance from the one rim's points to the other chain; from a
+    circle it is that from its centre, less the radius."""
     seen = 0
     for told in map(_read, NAMES):
         features = _features(told)
@@ -141,10 +142,14 @@ def test_gaps_are_the_least_distance_of_their_rims():
             a, b = (features[measured["of"][role][0]] for role in ("a", "b"))
             ends = np.array(b["chain_mm"])
             fine = np.linspace(ends[0], ends[-1], 20001) if len(ends) == 2 else ends
-            least = min(_to_chain(p, np.array(a["chain_mm"])) for p in fine)
+            if "radius_mm" in a:
+                away = np.linalg.norm(fine - a["centre_mm"], axis=1)
+                least = float(away.min()) - a["radius_mm"]
+            else:
+                least = min(_to_chain(p, np.array(a["chain_mm"])) for p in fine)
             assert least == pytest.approx(measured["quantities"]["gap"], abs=1e-3)
             seen += 1
-    assert seen == 3
+    assert seen == 4
 
 
 def test_diameters_angles_and_bars_follow_from_features_and_print():
