@@ -1,0 +1,108 @@
+// Elements in few words. Text is always text, never markup.
+
+/** @typedef {Node|string|number|null|undefined|false} Child */
+
+/**
+ * An element with attributes, listeners ("onclick") and children.
+ * @template {keyof HTMLElementTagNameMap} T
+ * @param {T} tag
+ * @param {Object<string, any>} [attributes]
+ * @param {...(Child|Child[])} children
+ * @returns {HTMLElementTagNameMap[T]}
+ */
+export function h(tag, attributes = {}, ...children) {
+  const element = document.createElement(tag);
+  for (const [name, value] of Object.entries(attributes)) set(element, name, value);
+  element.append(...kept(children));
+  return element;
+}
+
+/**
+ * @param {HTMLElement} element
+ * @param {string} name
+ * @param {any} value
+ */
+function set(element, name, value) {
+  if (value === null || value === undefined || value === false) return;
+  if (name.startsWith("on")) element.addEventListener(name.slice(2), value);
+  else if (name === "value" || name === "checked" || name === "selected") Reflect.set(element, name, value);
+  else element.setAttribute(name, value === true ? "" : String(value));
+}
+
+/**
+ * @param {(Child|Child[])[]} children
+ * @returns {(Node|string)[]}
+ */
+function kept(children) {
+  return children
+    .flat()
+    .filter((child) => child !== null && child !== undefined && child !== false && child !== "")
+    .map((child) => (child instanceof Node ? child : String(child)));
+}
+
+/**
+ * Put children in place of what is there; focus and half-typed text stay where they are.
+ * @param {HTMLElement} place
+ * @param {...(Child|Child[])} children
+ */
+export function fill(place, ...children) {
+  const active = document.activeElement;
+  const id = active instanceof HTMLElement && place.contains(active) ? active.id : "";
+  const typed = active instanceof HTMLInputElement && active.type !== "file" ? active.value : null;
+  const at = active instanceof HTMLInputElement ? caret(active) : null;
+  const open = new Set([...place.querySelectorAll("details[open][id]")].map((d) => d.id));
+  const top = place.scrollTop;
+  place.replaceChildren(...kept(children));
+  for (const details of place.querySelectorAll("details[id]")) {
+    if (open.has(details.id)) details.setAttribute("open", "");
+  }
+  place.scrollTop = top;
+  const again = id ? document.getElementById(id) : null;
+  if (again) again.focus({ preventScroll: true });
+  if (again instanceof HTMLInputElement && typed !== null && again.type !== "checkbox") {
+    again.value = typed;
+    if (at !== null) again.setSelectionRange(at, at);
+  }
+}
+
+/**
+ * @param {HTMLInputElement} input
+ * @returns {number|null}
+ */
+function caret(input) {
+  try {
+    return input.selectionStart;
+  } catch {
+    return null;
+  }
+}
+
+/**
+ * A small drawing from path data, in the colour of the text beside it.
+ * @param {string} path
+ * @returns {SVGElement}
+ */
+export function drawn(path) {
+  return svg(`<svg xmlns="http://www.w3.org/2000/svg" class="drawn" viewBox="0 0 24 24" aria-hidden="true"><path d="${path}"/></svg>`);
+}
+
+/**
+ * An SVG that the program itself made.
+ * @param {string} text
+ * @returns {SVGElement}
+ */
+export function svg(text) {
+  const parsed = new DOMParser().parseFromString(text, "image/svg+xml").documentElement;
+  return /** @type {any} */ (document.importNode(parsed, true));
+}
+
+/**
+ * The element of this id, which the page has.
+ * @param {string} id
+ * @returns {HTMLElement}
+ */
+export function byId(id) {
+  const found = document.getElementById(id);
+  if (!found) throw new Error(`The page has no #${id}.`);
+  return found;
+}

@@ -1,0 +1,183 @@
+// The picture on the screen: where it stands, how large it is, and when it is drawn again.
+
+/** @typedef {import("./types.js").Pair} Pair */
+/** @typedef {import("./scene.js").Scene} Scene */
+
+const LARGEST = 24; // screen px per px of the picture
+const SHARP = 3; // from here on single pixels are shown as squares
+
+/** Pans and zooms a scene on two canvases: the picture, and what is drawn over it. */
+export class Viewer {
+  /**
+   * @param {HTMLCanvasElement} picture
+   * @param {HTMLCanvasElement} drawing
+   * @param {(context: CanvasRenderingContext2D, viewer: Viewer) => void} draw
+   */
+  constructor(picture, drawing, draw) {
+    this.picture = picture;
+    this.drawing = drawing;
+    this.draw = draw;
+    /** @type {Scene|null} */
+    this.scene = null;
+    this.scale = 1;
+    this.left = 0;
+    this.top = 0;
+    this.dirty = false;
+    this.frames = 0;
+    new ResizeObserver(() => this.resized()).observe(drawing);
+  }
+
+  /**
+   * @param {Scene|null} scene
+   * @param {boolean} fresh whether to show all of it
+   */
+  show(scene, fresh) {
+    this.scene = scene;
+    if (fresh) this.fit();
+    this.redraw();
+  }
+
+  get width() {
+    return this.drawing.clientWidth || 1;
+  }
+
+  get height() {
+    return this.drawing.clientHeight || 1;
+  }
+
+  /** The scale at which all of the picture is seen. */
+  get whole() {
+    if (!this.scene) return 1;
+    return Math.min(this.width / this.scene.width, this.height / this.scene.height);
+  }
+
+  fit() {
+    if (!this.scene) return;
+    this.scale = this.whole;
+    this.left = (this.width - this.scene.width * this.scale) / 2;
+    this.top = (this.height - this.scene.height * this.scale) / 2;
+    this.redraw();
+  }
+
+  /** @param {Pair} world @returns {Pair} */
+  toScreen([x, y]) {
+    return [x * this.scale + this.left, y * this.scale + this.top];
+  }
+
+  /** @param {Pair} screen @returns {Pair} */
+  toWorld([x, y]) {
+    return [(x - this.left) / this.scale, (y - this.top) / this.scale];
+  }
+
+  /**
+   * @param {number} dx
+   * @param {number} dy
+   */
+  pan(dx, dy) {
+    this.left += dx;
+    this.top += dy;
+    this.keepInSight();
+  }
+
+  /**
+   * @param {number} factor
+   * @param {Pair} about screen position that stays where it is
+   */
+  zoom(factor, about) {
+    const scale = Math.min(LARGEST, Math.max(this.whole / 2, this.scale * factor));
+    const share = scale / this.scale;
+    this.left = about[0] - (about[0] - this.left) * share;
+    this.top = about[1] - (about[1] - this.top) * share;
+    this.scale = scale;
+    this.keepInSight();
+  }
+
+  /**
+   * Bring a place of the world near the middle, no further out than now.
+   * @param {Pair} world
+   */
+  reveal(world) {
+    const [x, y] = this.toScreen(world);
+    const edge = 60;
+    if (x > edge && y > edge && x < this.width - edge && y < this.height - edge) return;
+    this.pan(this.width / 2 - x, this.height / 2 - y);
+  }
+
+  /** Some of the picture always stays on the screen. */
+  keepInSight() {
+    if (!this.scene) return;
+    const edge = 0.25;
+    const [w, h] = [this.scene.width * this.scale, this.scene.height * this.scale];
+    this.left = Math.min(this.width * (1 - edge), Math.max(this.width * edge - w, this.left));
+    this.top = Math.min(this.height * (1 - edge), Math.max(this.height * edge - h, this.top));
+    this.redraw();
+  }
+
+  redraw() {
+    if (this.dirty) return;
+    this.dirty = true;
+    requestAnimationFrame(() => {
+      this.dirty = false;
+      this.paint();
+    });
+  }
+
+  resized() {
+    if (!this.drawing.clientWidth) return; // put away just now
+    const ratio = Math.min(3, window.devicePixelRatio || 1);
+    for (const canvas of [this.picture, this.drawing]) {
+      canvas.width = Math.round(this.width * ratio);
+      canvas.height = Math.round(this.height * ratio);
+    }
+    const [w, h] = [this.width, this.height];
+    if (!this.size || !this.scene) this.fit();
+    else this.pan((w - this.size[0]) / 2, (h - this.size[1]) / 2);
+    /** @type {Pair|undefined} */
+    this.size = [w, h];
+    this.dirty = false;
+    this.paint();
+  }
+
+  paint() {
+    const ratio = this.picture.width / this.width;
+    const below = context(this.picture);
+    below.setTransform(1, 0, 0, 1, 0, 0);
+    below.clearRect(0, 0, this.picture.width, this.picture.height);
+    if (this.scene) paintPicture(below, this.scene, this.scale * ratio, this.left * ratio, this.top * ratio);
+    const above = context(this.drawing);
+    above.setTransform(ratio, 0, 0, ratio, 0, 0);
+    above.clearRect(0, 0, this.width, this.height);
+    if (this.scene) this.draw(above, this);
+    this.frames += 1;
+  }
+}
+
+/**
+ * The part of a picture that falls on a canvas.
+ * @param {CanvasRenderingContext2D} below
+ * @param {Scene} scene
+ * @param {number} scale canvas px per world px
+ * @param {number} left
+ * @param {number} top
+ */
+export function paintPicture(below, scene, scale, left, top) {
+  const perWorld = scene.pyramid.width / scene.width;
+  const level = scene.pyramid.level(scale / perWorld);
+  const share = level.width / scene.width;
+  const x0 = Math.max(0, -left / scale);
+  const y0 = Math.max(0, -top / scale);
+  const x1 = Math.min(scene.width, (below.canvas.width - left) / scale);
+  const y1 = Math.min(scene.height, (below.canvas.height - top) / scale);
+  if (x1 <= x0 || y1 <= y0) return;
+  below.imageSmoothingEnabled = scale < SHARP;
+  below.drawImage(
+    level, x0 * share, y0 * share, (x1 - x0) * share, (y1 - y0) * share,
+    x0 * scale + left, y0 * scale + top, (x1 - x0) * scale, (y1 - y0) * scale,
+  );
+}
+
+/**
+ * @param {HTMLCanvasElement} canvas
+ * @returns {CanvasRenderingContext2D}
+ */
+export const context = (canvas) => /** @type {CanvasRenderingContext2D} */ (canvas.getContext("2d"));

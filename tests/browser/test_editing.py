@@ -1,0 +1,145 @@
+"""Everything else that the page can change, and the tour: each button does what it says."""
+
+from hands import wait_until
+
+from photomeasure import files
+
+
+def job_of(folder):
+    return files.read_job(folder / "job.toml")
+
+
+def test_names_follow_wherever_they_are_used(program, look, begun):
+    """A renamed feature stays in its measurement, a renamed measurement keeps its numbers."""
+    hand = look(program(begun).address)
+    page = hand.page
+    page.wait_for_selector(".figure")
+    page.click("#features summary")
+    page.click("#f-bore")
+    page.click("#rename-feature")
+    page.fill("#dialog-text", "pilot bore")
+    page.keyboard.press("Enter")
+    wait_until(lambda: "pilot bore" in {f.name for f in job_of(begun).features})
+    page.click("#m-bore")
+    page.click("#rename-bore")
+    page.fill("#dialog-text", "pilot")
+    page.keyboard.press("Enter")
+    wait_until(lambda: "pilot" in {m.name for m in job_of(begun).measurements})
+    pilot = next(m for m in job_of(begun).measurements if m.name == "pilot")
+    assert pilot.of == (("circle", ("pilot bore",)),)
+    page.wait_for_selector(".card.chosen .figure")
+
+
+def test_a_feature_in_use_goes_only_with_what_it_measures(program, look, begun):
+    """The page says what goes with it; undo brings all back."""
+    hand = look(program(begun).address)
+    page = hand.page
+    page.wait_for_selector(".figure")
+    page.click("#features summary")
+    page.click("#f-upper")
+    page.click("#delete-feature")
+    page.wait_for_selector("dialog:has-text('measured by slot')")
+    page.click("dialog .main")
+    wait_until(lambda: {m.name for m in job_of(begun).measurements} == {"bore", "bolts"})
+    page.click("#undo:not([disabled])")
+    wait_until(lambda: "slot" in {m.name for m in job_of(begun).measurements})
+
+
+def test_a_height_that_looks_wrong_warns_and_a_right_one_changes_the_numbers(program, look, begun):
+    """4 m instead of 4 mm is doubted before it is kept; 4.5 mm moves the gap."""
+    hand = look(program(begun).address)
+    page = hand.page
+    page.wait_for_selector("#m-slot")
+    hand.settled()
+    before = page.inner_text("article[aria-label=slot] .figure")
+    page.click("#heights summary")
+    page.click("#height-top")
+    page.fill("#height-mm", "400")
+    page.click("dialog .main")
+    page.wait_for_selector("#height-said:has-text('Is the unit right?')")
+    assert job_of(begun).planes[0].height_mm == 4.0
+    page.fill("#height-mm", "8")
+    page.click("dialog .main")
+    wait_until(lambda: job_of(begun).planes[0].height_mm == 8.0)
+    hand.settled()
+    assert page.inner_text("article[aria-label=slot] .figure") != before
+
+
+def test_inches_hazards_and_notes_are_kept(program, look, begun):
+    """The facts of the job; numbers change their unit at once."""
+    hand = look(program(begun).address)
+    page = hand.page
+    page.click("#step-report")
+    page.click("#unit-in")
+    wait_until(lambda: job_of(begun).unit == "in")
+    page.check("#hazard-moving")
+    wait_until(lambda: job_of(begun).hazards == ("moving",))
+    page.wait_for_selector(".caution:has-text('Moving parts')")
+    page.fill("#fact-note", "measured cold")
+    page.keyboard.press("Tab")
+    wait_until(lambda: job_of(begun).note == "measured cold")
+    page.click("#step-point")
+    page.wait_for_selector(".figure:has-text(' in')")
+
+
+def test_what_meets_brings_up_rules_that_judge_only_when_picked(program, look, begun):
+    """Two things that meet, the rules for them, and one of them picked."""
+    hand = look(program(begun).address)
+    page = hand.page
+    page.wait_for_selector("#m-slot")
+    page.click("#m-slot")
+    page.click("[id='meets-slot'] summary")
+    page.select_option("#between-0", "soft-mounted engine")
+    wait_until(lambda: job_of(begun).measurements[0].between == ("soft-mounted engine",))
+    page.select_option("#between-1", "fixed part")
+    offer = page.locator("[id^='offer-']").first
+    offer.wait_for()
+    name = offer.get_attribute("id").removeprefix("offer-")
+    assert job_of(begun).measurements[0].rules == ()
+    offer.click()
+    wait_until(lambda: job_of(begun).measurements[0].rules == (name,))
+    page.wait_for_selector(f".card.chosen .verdict:has-text('{name}')")
+    page.click(f"[id='unrule-{name}']")
+    wait_until(lambda: job_of(begun).measurements[0].rules == ())
+
+
+def test_a_photo_leaves_the_job_but_not_the_folder(program, look, begun, tmp_path):
+    """Asked first, with what goes with it; the file stays."""
+    hand = look(program(begun).address)
+    page = hand.page
+    page.click("#step-photograph")
+    page.click("article[aria-label=photo] button:text-is('Remove')")
+    page.wait_for_selector("dialog:has-text('features were touched in it')")
+    page.click("dialog .main")
+    page.wait_for_selector(".begin, .drop")
+    wait_until(lambda: job_of(begun).photos == ())
+    assert (begun / "photo.jpg").exists()
+
+
+def test_a_sheet_comes_as_a_pdf(program, look, tmp_path):
+    """From the empty page to something to print."""
+    hand = look(program(tmp_path / "new").address)
+    page = hand.page
+    page.click("text=Choose a sheet")
+    with page.expect_download() as saved:
+        page.click("a.button:has-text('PDF')")
+    assert saved.value.path().read_bytes().startswith(b"%PDF")
+
+
+def test_the_tour_leads_over_the_sample_and_back(program, look, tmp_path):
+    """The sample is tried out elsewhere; one's own folder stays as empty as it was."""
+    folder = tmp_path / "new"
+    hand = look(program(folder).address)
+    page = hand.page
+    page.click("text=Try it on a sample job")
+    page.wait_for_selector(".tour:has-text('1 of 4')", timeout=60000)
+    page.wait_for_selector(".figure", timeout=60000)
+    for stop in (2, 3, 4):
+        page.click("#tour-on")
+        page.wait_for_selector(f".tour:has-text('{stop} of 4')")
+    page.fill("#fact-title", "tried out")
+    page.keyboard.press("Tab")
+    page.wait_for_selector("h1:text-is('tried out')")
+    page.click("text=To my own job")
+    page.wait_for_selector(".begin")
+    assert not (folder / "job.toml").exists()
