@@ -31,6 +31,7 @@ from photomeasure.records.report import (
     Check,
     Decision,
     Measurement,
+    Offer,
     Picture,
     Quantity,
     Report,
@@ -87,7 +88,7 @@ def features(front: View, left: View) -> Features:
             kind == "circle", 1, others,
             ("A shadow lies along a fifth of it.",) if name == "bracket edge" else (),
         )  # fmt: skip
-        made.append(Feature(name, kind, view.photo, plane, shape, image, start))
+        made.append(Feature(name, kind, view.photo, plane, shape, image, start, view.sheet))
         start += len(shape.numbers)
     values = np.concatenate([f.shape.numbers for f in made])
     noise = np.eye(len(values)) * 0.01**2
@@ -218,6 +219,33 @@ RULES = (
 )  # fmt: skip
 
 
+OFFERED = (
+    Rule(
+        "hose-to-muffler", "gap", "mm", "Heat hardens rubber until it bursts.",
+        "common practice, no source", "practice", at_least=50.0, condition="without a shield",
+        between=(("hose", "exhaust"),),
+    ),
+    Rule(
+        "six-diameters", "gap", "times", "A tighter bend kinks.", "a supplier's guide",
+        "supplier", at_least=6.0, of="hose inside diameter",
+    ),
+    Rule(
+        "clamp-on-bead", "", "", "A clamp before the bead lets the hose walk off.",
+        "a boat rule", "law", advice="The clamp sits beyond the bead.",
+    ),
+)  # fmt: skip
+
+
+def offers() -> tuple[Offer, ...]:
+    gap = "Gap flange to bracket"
+    told = Decision(gap, "gap", OFFERED[0], Verdict.DOES_NOT_CONFORM, 0.00001, "")
+    return (
+        Offer(gap, OFFERED[0], told),
+        Offer(gap, OFFERED[1], missing="the hose inside diameter"),
+        Offer(gap, OFFERED[2]),
+    )
+
+
 def _reason(figure: str, limit: str, chance: str) -> str:
     return f"{figure} against {limit}: the rule is obeyed with a probability of {chance}."
 
@@ -258,7 +286,7 @@ def job() -> Job:
             MeasurementEntry(
                 "Gap flange to bracket", "gap",
                 (("a", ("flange edge",)), ("b", ("bracket edge",))),
-                ("gap-to-bracket",), "Seen from the crank side.",
+                ("gap-to-bracket",), "Seen from the crank side.", ("hose", "exhaust"),
             ),
             MeasurementEntry(
                 "Bolt circle of the motor flange", "bolt_circle",
@@ -326,4 +354,5 @@ def build_report(scale: float = 0.1) -> Report:
             "Lifting: the motor needs a rest under it before its last bolt is loosened.",
         ),
         heights_mm=dict(HEIGHTS),
+        offers=offers(),
     )

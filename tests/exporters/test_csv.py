@@ -37,3 +37,12 @@ def test_a_title_is_not_taken_for_a_formula_and_keeps_its_commas(report):
     """A title that begins like a formula is quoted, and commas and quotes survive."""
     named = replace(report, job=replace(report.job, title='=HYPERLINK("x"), y'))
     assert _rows(named)[0]["job"] == '\'=HYPERLINK("x"), y'
+
+
+def test_offers_remarks_and_cautions_are_in_the_table(report):
+    """Offered rules stand beside the number they are about, and what can hurt on every line."""
+    rows = {(r["measurement"], r["quantity"]): r for r in _rows(report)}
+    gap = rows["Gap flange to bracket", "gap"]
+    assert gap["offered"].startswith("hose-to-muffler: advice: not met; six-diameters: state")
+    assert gap["remarks"].startswith("Narrowest at the left end")
+    assert {row["cautions"] for row in rows.values()} == {"moving parts, lifting"}

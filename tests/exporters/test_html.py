@@ -159,3 +159,19 @@ def test_words_of_the_job_file_are_set_apart_and_escaped(report):
     spoken = replace(report, warnings=("Set `choice` to <2>.", "5` off"))
     page = EXPORTERS["html"].render(spoken).decode()
     assert "<li>Set <code>choice</code> to &lt;2&gt;.</li><li>5` off</li>" in page
+
+
+def test_offered_rules_and_advice_stand_with_their_measurement(words):
+    """What meets, how an offered rule would come out, what it lacks, and advice in words."""
+    told = words[words.index("Rules for hose and exhaust: offered, not judged") :]
+    assert "hose-to-muffler at least 50 mm advice: not met" in told
+    assert "state the hose inside diameter to compare" in told
+    assert "The clamp sits beyond the bead." in told[told.index("Look at as well") :]
+
+
+def test_a_replaced_rule_is_told_in_its_card(report):
+    """The card shows the built-in limit, its source and who overrode it."""
+    first = replace(report.decisions[0], replaced=report.decisions[2].rule)
+    text = " ".join(_read(replace(report, decisions=(first,)))[1].text)
+    assert "at least 9 mm (standard; ISO 273, 1979); this job overrides it" in text
+    assert "agreed with the mill's owner" in text

@@ -10,14 +10,16 @@ import pytest
 from photomeasure.errors import ExportError
 from photomeasure.exporters.sheet_pdf import (
     PRINTER_MARGIN_MM,
+    render_page_pdf,
     render_ready_made_pdfs,
     render_sheet_pdf,
 )
-from photomeasure.vision.sheets import DESIGNS, sheet
+from photomeasure.vision.sheets import DESIGNS, PAGES, page, sheet
 from photomeasure.vision.sheets.layout import BAR_GAP_MM, DICTIONARY
 
 CALIBRATION = Path(__file__).parents[2] / "calibration"
 IDENTITIES = [f"{design.name}-A" for design in DESIGNS]
+CARD_PAGES = [f"{design.name}-A" for design in PAGES]
 RENEW = (
     'python -c "from photomeasure.files.outputs import write_outputs as w; '
     "from photomeasure.exporters.sheet_pdf import render_ready_made_pdfs as r; "
@@ -177,6 +179,71 @@ def test_page_says_what_a_person_must_know(identity):
         assert phrase in words
 
 
+class Cards:
+    """A page of cards as a raster, addressed in the frame of one of its cards."""
+
+    def __init__(self, identity: str, dpi: float) -> None:
+        self.one = page(identity)
+        self.page = pypdfium2.PdfDocument(render_page_pdf(self.one))[0]
+        pixels = self.page.render(scale=dpi / 72, grayscale=True).to_numpy()
+        self.pixels = np.ascontiguousarray(pixels.reshape(pixels.shape[:2]))
+        x0, y0, x1, y1 = self.one.page
+        height, width = self.pixels.shape
+        self.px_per_mm = np.array([width / (x1 - x0), height / (y1 - y0)])
+
+    def px(self, points_mm, at):
+        """Picture positions, from pixel centres, of places on a card whose middle lies at `at`."""
+        x0, _, _, y1 = self.one.page
+        places = (np.asarray(points_mm) + at - [x0, y1]) * [1, -1]
+        return places * self.px_per_mm - 0.5
+
+
+@pytest.mark.parametrize("identity", CARD_PAGES)
+def test_every_card_of_a_page_is_printed_in_its_place(identity):
+    """A plain detector reads every marker of every card within 0.05 mm of its design, once."""
+    raster = Cards(identity, 400)
+    dictionary = cv2.aruco.getPredefinedDictionary(DICTIONARY)
+    parameters = cv2.aruco.DetectorParameters()
+    parameters.minMarkerPerimeterRate = 0.01
+    parameters.cornerRefinementMethod = cv2.aruco.CORNER_REFINE_SUBPIX
+    parameters.cornerRefinementWinSize = 3
+    corners, ids, _ = cv2.aruco.ArucoDetector(dictionary, parameters).detectMarkers(raster.pixels)
+    found = dict(zip(np.ravel(ids).tolist(), corners, strict=True))
+    designed = {m.id: (m, at) for card, at in raster.one.cards for m in card.markers}
+    assert len(ids) == len(found)
+    assert set(found) == set(designed)
+    for number, (marker, at) in designed.items():
+        middle = np.reshape(found[number], (-1, 2)).mean(axis=0)
+        miss_mm = (middle - raster.px(marker.corners_mm.mean(axis=0), at)) / raster.px_per_mm
+        assert np.abs(miss_mm).max() < 0.05
+
+
+@pytest.mark.parametrize("identity", CARD_PAGES)
+def test_cards_lie_apart_and_where_printers_reach(identity):
+    """No cut crosses another card, a bar or the margin that printers leave white."""
+    one = page(identity)
+    cuts = np.array([np.add(card.page, (*at, *at)) for card, at in one.cards])
+    bars = np.array([block for bar in one.bars for block in bar.blocks])
+    for k, cut in enumerate(cuts):
+        others = np.vstack([np.delete(cuts, k, axis=0), bars])
+        apart = np.maximum(others[:, :2] - cut[2:], cut[:2] - others[:, 2:]).max(axis=1)
+        assert apart.min() > 1.0
+    inside = np.vstack([cuts, bars])
+    assert (inside[:, :2] >= np.array(one.page[:2]) + PRINTER_MARGIN_MM).all()
+    assert (inside[:, 2:] <= np.array(one.page[2:]) - PRINTER_MARGIN_MM).all()
+
+
+@pytest.mark.parametrize("identity", CARD_PAGES)
+def test_a_page_of_cards_says_what_a_person_must_know(identity):
+    """Page, actual size, both bars, what to do, and on each card its own name."""
+    one = page(identity)
+    words = pypdfium2.PdfDocument(render_page_pdf(one))[0].get_textpage().get_text_bounded()
+    names = [card.identity for card, _ in one.cards]
+    for phrase in (identity, "Print at actual size (100 %)", "left edge to left edge", *names):
+        assert phrase in words
+    assert words.count("this side up") == 1 + sum(not n.startswith("card-25") for n in names)
+
+
 def test_viewer_is_told_not_to_scale():
     """The document asks the print dialogue for no scaling."""
     assert b"/PrintScaling /None" in render_sheet_pdf(sheet("window-a4-A"))
@@ -196,6 +263,7 @@ def test_ready_made_sheets_are_up_to_date():
     """calibration/ holds copy A of every design, byte for byte as rendered now."""
     fresh = render_ready_made_pdfs()
     stored = {path.name: path.read_bytes() for path in CALIBRATION.glob("*.pdf")}
-    assert sorted(stored) == sorted(fresh) == sorted(f"{i}.pdf" for i in IDENTITIES)
+    every = sorted(f"{i}.pdf" for i in (*IDENTITIES, *CARD_PAGES))
+    assert sorted(stored) == sorted(fresh) == every
     stale = [name for name in fresh if fresh[name] != stored[name]]
     assert not stale, f"Out of date: {stale}. Renew with: {RENEW}"

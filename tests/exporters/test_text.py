@@ -48,3 +48,12 @@ def test_an_inch_job_reads_in_inches(report):
     text = render_table(replace(report, job=replace(report.job, unit="in")), 120)
     assert "0.4381 ± 0.0022 in" in text
     assert "2.10° ± 0.12°" in text
+
+
+def test_offers_and_advice_are_listed_apart_from_verdicts(report):
+    """Offered rules are said to be unjudged, and each advice stands once."""
+    text = " ".join(render_table(report).split())
+    assert "Offered for hose and exhaust, not judged (Gap flange to bracket)" in text
+    assert "hose-to-muffler, at least 50 mm (practice): advice: not met" in text
+    assert text.count("The clamp sits beyond the bead.") == 1
+    assert "3 rules judged" in text

@@ -1,0 +1,1 @@
+"""Flat parts as closed profiles of lines and arcs: made from contours, shaped, checked."""

@@ -1,0 +1,119 @@
+"""What would a shop ask about this part before cutting it?
+
+Limits come as arguments, as shares of the thickness: shops cut holes and webs down to about
+one thickness (a supplier's guides; they say 0.7 to 1.5).
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from itertools import combinations
+
+import numpy as np
+
+from photomeasure.parts.clearances import boundaries, neck_mm, webs
+from photomeasure.parts.profiles import box_mm, pieces_of, polygon
+from photomeasure.records.part import Part, Profile, Remark
+
+_SHORTEST_MM = 0.05
+_SIZE_SLACK_MM = 0.05
+
+
+def check_for_shop(
+    part: Part, hole_share: float = 1.0, web_share: float = 1.0
+) -> tuple[Remark, ...]:
+    """Every remark, the grave ones first.
+
+    hole_share, web_share : the smallest hole and web that are cut without a question, as
+    shares of the thickness.
+    """
+    broken = list(_broken(part))
+    if broken:  # nothing else can be said of what bounds no area
+        return tuple(broken)
+    remarks = [
+        *_overlapping(part),
+        *_size(part),
+        *_small_holes(part, hole_share),
+        *_thin_webs(part, web_share),
+    ]
+    return tuple(sorted(remarks, key=lambda r: not r.grave))
+
+
+def _profiles(part: Part) -> dict[str, Profile]:
+    levels = {f"level {level.name}": level.outline for level in part.levels}
+    return {"outline": part.outline} | boundaries(part) | levels
+
+
+def _broken(part: Part) -> Iterator[Remark]:
+    """Open gaps, crossings, bits of no length."""
+    for name, profile in _profiles(part).items():
+        if not np.isfinite(np.array(profile.points_mm)).all() or len(profile.points_mm) < 2:
+            yield Remark(f"The {name} has an open gap; it must close. Fit it again.", None, True)
+            continue
+        if not polygon(profile).is_valid:
+            words = f"The {name} crosses itself and bounds no area. Fit it again."
+            yield Remark(words, None, True)
+        for piece in pieces_of(profile):
+            if piece.length < _SHORTEST_MM:
+                at = (float(piece.start[0]), float(piece.start[1]))
+                yield Remark(
+                    f"The {name} has a bit of {piece.length:.3f} mm; a machine stops there. "
+                    "Ask for a coarser tolerance.",
+                    at,
+                    True,
+                )
+
+
+def _overlapping(part: Part) -> Iterator[Remark]:
+    """Inner boundaries that leave the part or run into each other."""
+    inner = {name: polygon(p) for name, p in boundaries(part).items()}
+    outer = polygon(part.outline)
+    for name, area in inner.items():
+        if not outer.contains(area):
+            yield Remark(f"{name} runs out of the outline. Correct one of them.", None, True)
+    for a, b in combinations(inner, 2):
+        if inner[a].intersects(inner[b]):
+            yield Remark(f"{a} and {b} run into each other. Correct one of them.", None, True)
+
+
+def _size(part: Part) -> Iterator[Remark]:
+    if part.photo_size_mm is None:
+        return
+    x0, y0, x1, y1 = box_mm(part.outline)
+    slack = part.tolerance_mm + 2 * part.u_boundary_mm + _SIZE_SLACK_MM
+    for axis, made, seen in zip("xy", (x1 - x0, y1 - y0), part.photo_size_mm, strict=True):
+        if abs(made - seen) > slack:
+            yield Remark(
+                f"The part is {made:.2f} mm long in {axis}, but {seen:.2f} mm in the photo, more "
+                f"than {slack:.2f} mm apart. Check what was chosen.",
+                None,
+                True,
+            )
+
+
+def _small_holes(part: Part, share: float) -> Iterator[Remark]:
+    sizes = [(h.name, h.diameter.value, h.centre_mm) for h in part.holes]
+    sizes += [(s.name, s.width.value, s.centre_mm) for s in part.slots]
+    for name, width, at in sizes:
+        if width < share * part.thickness_mm:
+            yield Remark(
+                f"{name} is {width:.2f} mm wide in {part.thickness_mm:g} mm of material; many "
+                "shops cut no hole smaller than the thickness. Have it drilled, and say so.",
+                at,
+            )
+
+
+def _thin_webs(part: Part, share: float) -> Iterator[Remark]:
+    least = share * part.thickness_mm
+    for web in webs(part):
+        if 0 < web.width_mm < least:
+            yield Remark(
+                f"Between {web.between[0]} and {web.between[1]} stand {web.width_mm:.2f} mm, "
+                f"less than {least:g} mm. A thin web burns or bends; ask the shop.",
+                web.at_mm,
+            )
+    if polygon(part.outline).is_valid and not webs(part) and neck_mm(part) < least:
+        yield Remark(
+            f"The part is only {neck_mm(part):.2f} mm wide at its narrowest, less than "
+            f"{least:g} mm. Ask the shop whether it will hold."
+        )

@@ -1,0 +1,293 @@
+"""Where does the face of a whole part end, all round and at every opening, to sub-pixel?
+
+First roughly (`outline_rough`), then along a band round every boundary with the knowledge of
+where its walls must show (`outline_path`), then sharpened row by row in linear light
+(`outline_edge`). Round openings are located as a click on a hole is, chamfers and all.
+Where too little is seen it asks for a hint instead of guessing.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from photomeasure.errors import GeometryError
+from photomeasure.geometry.camera import image_from_plane, plane_from_image
+from photomeasure.geometry.circles import fit_circle
+from photomeasure.records.feature import ImageFeature
+from photomeasure.records.job import FeatureEntry
+from photomeasure.records.outline import Boundary, Hints
+from photomeasure.records.part import Pair
+from photomeasure.vision.band import Path
+from photomeasure.vision.locate import Scenery, locate
+from photomeasure.vision.outline_edge import SharpRim, sharpen_rim
+from photomeasure.vision.outline_path import ROW_PX, closed_path, find_rim
+from photomeasure.vision.outline_rough import HintsOnFace, find_face
+
+Array = NDArray[np.float64]
+Box = tuple[float, float, float, float]
+Progress = Callable[[str], None]
+
+_FIRST_SMOOTH_MM, _THEN_SMOOTH_MM = 0.8, 0.25
+_FIRST_REACH_PX, _THEN_REACH_PX = 14.0, 5.0
+_UNCLEAR_MM = 6.0  # the longest stretch without an edge that is bridged
+_AGREE_MM = 0.15
+_ROUND_MM, _ROUND_SHARE = 0.1, 0.93
+_SECTORS = 36
+_BEHIND_PX = 2.0
+_SEEN_SHARE = 0.6  # of a round rim: the rest follows
+_AGREE_SHARE, _RIM_SHARE = 0.88, 0.4
+_LEAST_ROWS = 8
+
+
+def outline_part(
+    scenery: Scenery,
+    height_mm: float,
+    box_mm: Box,
+    hints: Hints | None = None,
+    progress: Progress = lambda words: None,
+    opening: bool = False,
+) -> tuple[Boundary, ...]:
+    """The outer boundary of the one part inside box_mm, and then every inner one.
+
+    opening : look for an opening in the plane instead, of which only the rim is wanted.
+    Raises GeometryError where there is none or more than one part, where it does not lie
+    clear of the box, and where too little of an edge is seen.
+    """
+    progress("looking for the part")
+    said = _on_plane(hints or Hints(), scenery, height_mm)
+    face = find_face(scenery.light, scenery.view, height_mm, box_mm, scenery.tone.paper, said)
+    progress("following the outline")
+    if opening:
+        return (_opening(scenery, height_mm, face.outer, said, "opening"),)
+    found = [_boundary(scenery, height_mm, face.outer, -1, said, "outline")]
+    _refuse_before_ring(found[0], scenery, box_mm)
+    for k, chain in enumerate(face.openings, 1):
+        progress(f"following opening {k} of {len(face.openings)}")
+        found.append(_opening(scenery, height_mm, chain, said, f"opening {k}"))
+    return tuple(found)
+
+
+def _on_plane(hints: Hints, scenery: Scenery, height_mm: float) -> HintsOnFace:
+    """The hints carried onto the face, mm."""
+
+    def mm(points: Sequence[Pair]) -> Array:
+        return plane_from_image(np.array(points, float).reshape(-1, 2), scenery.view, height_mm)
+
+    return HintsOnFace(mm(hints.inside), mm(hints.outside), tuple(map(mm, hints.strokes)))
+
+
+def _refuse_before_ring(outer: Boundary, scenery: Scenery, box_mm: Box) -> None:
+    """Raise where a high part hides some of the ring: black on black shows no edge."""
+    behind = outer.points_px + _BEHIND_PX * outer.normals_px
+    ground = plane_from_image(behind, scenery.view, 0.0)
+    x0, y0, x1, y1 = box_mm
+    hides = (ground < [x0, y0]).any(axis=1) | (ground > [x1, y1]).any(axis=1)
+    if hides.any():
+        x, y = ground[hides].mean(axis=0)
+        raise GeometryError(
+            f"The part is seen before the ring of the sheet near ({x:.0f}, {y:.0f}) mm, where "
+            "its edge cannot be told from the squares. Move it towards the middle, or hold the "
+            "phone more upright over it."
+        )
+
+
+@dataclass(frozen=True, eq=False)
+class _Line:
+    """A boundary followed all round: its path, sharp rim, and which rows a stroke covers."""
+
+    path: Path
+    sharp: SharpRim
+    by_hand: NDArray[np.bool_]
+
+    @property
+    def seen_px(self) -> Array:
+        """(k, 2) the places where it is clearly seen."""
+        return self.sharp.points_px[self.sharp.good]
+
+
+def _followed(
+    scenery: Scenery, height_mm: float, chain: Array, material: int, hints: HintsOnFace
+) -> _Line:
+    """material : +1 where the part lies outwards of the chain, -1 inwards."""
+    stroke_px = np.empty((0, 2))
+    if hints.strokes:
+        stroke_px = image_from_plane(_dense(hints.strokes), scenery.view, height_mm)
+    light, paper = scenery.light, scenery.tone.paper
+    path = closed_path(chain, scenery.view, height_mm, _FIRST_SMOOTH_MM, 2 * ROW_PX)
+    rim = find_rim(light, path, material, _FIRST_REACH_PX, paper, stroke_px, maybe_foot=True)
+    nearer = path.points_px + rim.offset_px[:, None] * path.normals_px
+    chain = plane_from_image(nearer, scenery.view, height_mm)
+    path = closed_path(chain, scenery.view, height_mm, _THEN_SMOOTH_MM)
+    rim = find_rim(light, path, material, _THEN_REACH_PX, paper, stroke_px, maybe_foot=False)
+    sharp = sharpen_rim(light, path, rim, scenery.tone)
+    return _Line(path, sharp, _near_strokes(sharp.points_px, stroke_px))
+
+
+def _boundary(
+    scenery: Scenery, height_mm: float, chain: Array, material: int, hints: HintsOnFace, name: str
+) -> Boundary:
+    line = _followed(scenery, height_mm, chain, material, hints)
+    _refuse_unclear(line.sharp, line.by_hand, line.path.points_mm, name)
+    return _as_seen(line, inner=material > 0)
+
+
+def _as_seen(line: _Line, inner: bool) -> Boundary:
+    sharp, kept = line.sharp, line.sharp.good | line.by_hand
+    return Boundary(
+        points_px=sharp.points_px[kept],
+        normals_px=line.path.normals_px[kept],
+        light_side=sharp.light_side[kept],
+        u_noise_px=sharp.u_noise_px,
+        u_shift_px=sharp.u_shift_px,
+        u_tone_px=sharp.u_tone_px,
+        inner=inner,
+        notes=("Part of it follows a stroke drawn by hand.",) if line.by_hand.any() else (),
+    )
+
+
+def _dense(strokes: Sequence[Array]) -> Array:
+    """(S, 2) points every 0.1 mm along all strokes."""
+    chains = []
+    for stroke in strokes:
+        along = np.concatenate([[0.0], np.cumsum(np.hypot(*np.diff(stroke, axis=0).T))])
+        places = np.linspace(0.0, along[-1], max(2, round(along[-1] / 0.1)))
+        chains.append(np.column_stack([np.interp(places, along, c) for c in stroke.T]))
+    return np.concatenate(chains)
+
+
+def _near_strokes(points_px: Array, stroke_px: Array) -> NDArray[np.bool_]:
+    if len(stroke_px) == 0:
+        return np.zeros(len(points_px), bool)
+    apart = np.hypot(*(points_px[:, None] - stroke_px[None]).transpose(2, 0, 1))
+    return np.asarray(apart.min(axis=1) < 6.0)
+
+
+def _refuse_unclear(
+    sharp: SharpRim, by_hand: NDArray[np.bool_], points_mm: Array, name: str
+) -> None:
+    """Raise where the edge is not seen over a long stretch that nobody has drawn."""
+    known = sharp.good | by_hand
+    if not known.any():
+        raise GeometryError(
+            f"The edge of the {name} is nowhere to be seen clearly. Draw a stroke along it, or "
+            "lay the part on paper of another brightness."
+        )
+    rows = len(known)
+    spacing = float(np.median(np.hypot(*np.diff(points_mm, axis=0).T)))
+    marks = np.flatnonzero(known)
+    gaps = np.diff(np.concatenate([marks, [marks[0] + rows]]))
+    longest = int(gaps.argmax())
+    if gaps[longest] * spacing > _UNCLEAR_MM:
+        x, y = points_mm[(marks[longest] + gaps[longest] // 2) % rows]
+        raise GeometryError(
+            f"Over {gaps[longest] * spacing:.1f} mm near ({x:.0f}, {y:.0f}) mm the edge of the "
+            f"{name} does not show. Draw a stroke along it there, or take a photo with other "
+            "light."
+        )
+
+
+def _opening(
+    scenery: Scenery, height_mm: float, chain: Array, hints: HintsOnFace, name: str
+) -> Boundary:
+    """By its own line; where that is no circle but could be one partly hidden, as a hole."""
+    try:
+        line = _followed(scenery, height_mm, chain, 1, hints)
+    except GeometryError:
+        line = None
+    if line is None or not _is_round(_on_face(line.seen_px, scenery, height_mm)):
+        hole = _round_hole(scenery, height_mm, chain, line)
+        if hole is not None:
+            return hole
+    elif len(line.seen_px) > _SEEN_SHARE * len(line.sharp.points_px):
+        return _as_seen(line, inner=True)
+    return _boundary(scenery, height_mm, chain, 1, hints, name)
+
+
+def _is_round(points: Array) -> bool:
+    """Whether nearly all points lie on one circle."""
+    if len(points) < _LEAST_ROWS:
+        return False
+    kept = points
+    for _ in range(5):
+        centre, radius = fit_circle(kept)
+        off = np.abs(np.hypot(*(points - centre).T) - radius)
+        kept = points[off <= max(3 * float(np.median(off)), 1e-6)]
+    return bool(np.mean(off < _ROUND_MM) > _ROUND_SHARE)
+
+
+def _round_hole(
+    scenery: Scenery, height_mm: float, chain: Array, line: _Line | None
+) -> Boundary | None:
+    """A hole as a click on it is located, where what is clearly seen of its own line agrees
+    with its rim or with its foot."""
+    rim = chain if line is None else _on_face(line.seen_px, scenery, height_mm)
+    if len(rim) < _LEAST_ROWS:
+        return None
+    picks = image_from_plane(rim[:: max(1, len(rim) // 12)], scenery.view, height_mm)
+    clicks = tuple((float(x), float(y)) for x, y in picks)
+    entry = FeatureEntry("opening", "circle", "photo", "face", clicks)
+    try:
+        found = locate(entry, scenery, height_mm)
+    except GeometryError:
+        return None
+    circle = _on_face(found.points_px, scenery, height_mm)
+    if line is not None and not _could_be(rim, circle, scenery, height_mm):
+        return None
+    return _as_boundary(found)
+
+
+def _could_be(seen: Array, circle: Array, scenery: Scenery, height_mm: float) -> bool:
+    """Whether a line (N, 2) that was followed could be that of a round hole.
+
+    It may run along the rim, and between the rim and the foot, where a wall and its shadow
+    show; not outside the rim, nor in the clear, where something would lie in the hole, unless
+    the rim itself was seen all round.
+    """
+    from_rim = _beyond(seen, circle)
+    from_foot = _beyond(seen, _foot_of(circle, scenery, height_mm))
+    in_clear = (from_rim < -_AGREE_MM) & (from_foot < -_AGREE_MM)
+    against = (from_rim > _AGREE_MM) | (in_clear & (not _all_round(circle)))
+    on_rim = np.abs(from_rim) < _AGREE_MM
+    return bool(np.mean(against) < 1 - _AGREE_SHARE and np.mean(on_rim) > _RIM_SHARE)
+
+
+def _all_round(rim: Array) -> bool:
+    """Whether points of a rim lie in nearly all directions from its middle."""
+    x, y = (rim - fit_circle(rim)[0]).T
+    sectors = np.unique(((np.arctan2(y, x) / np.pi + 1) * _SECTORS / 2).astype(int))
+    return len(sectors) >= _ROUND_SHARE * _SECTORS
+
+
+def _foot_of(circle: Array, scenery: Scenery, height_mm: float) -> Array:
+    """Where the lower rim of a hole appears, carried onto its face."""
+    lower = image_from_plane(circle, scenery.view, 0.0)
+    return plane_from_image(lower, scenery.view, height_mm)
+
+
+def _beyond(points: Array, rim: Array) -> Array:
+    """(N,) how far points lie outside the circle through a rim; negative inside."""
+    centre, radius = fit_circle(rim)
+    return np.asarray(np.hypot(*(points - centre).T) - radius)
+
+
+def _on_face(points_px: Array, scenery: Scenery, height_mm: float) -> Array:
+    return plane_from_image(points_px, scenery.view, height_mm)
+
+
+def _as_boundary(found: ImageFeature) -> Boundary:
+    arms = found.points_px - found.points_px.mean(axis=0)
+    side = np.sign(np.einsum("ij,ij->i", arms, found.normals_px))
+    return Boundary(
+        points_px=found.points_px,
+        normals_px=found.normals_px * side[:, None],
+        light_side=side,
+        u_noise_px=found.u_noise_px,
+        u_shift_px=found.u_shift_px,
+        u_tone_px=found.u_tone_px,
+        inner=True,
+        notes=found.warnings,
+    )

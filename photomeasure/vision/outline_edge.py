@@ -1,0 +1,197 @@
+"""Where exactly does the rim run in every row across it?
+
+Each row's profile gets a blurred step in linear light (two where a narrow wall shows beside
+it), what the tone curve still displaces is taken off, and rows that disagree with their
+neighbours are left out: as for a single edge in `sharpen`, but for a line of any shape.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy.ndimage import gaussian_filter1d, median_filter
+
+from photomeasure.vision.band import STEP_PX, Path, profiles_about
+from photomeasure.vision.outline_path import RimLine
+from photomeasure.vision.steps import Steps, fit_steps, fit_steps_beside_wall
+from photomeasure.vision.tone import Tone, edge_bias_px, edge_bias_u_px
+
+Array = NDArray[np.float64]
+
+_HALF_PX = 6.0
+_CLEARANCE_PX = 1.5
+_LEAST_HALF_PX = 2.5
+_WALL_PX = (0.25, 6.0)
+_LEAST_CONTRAST = 0.012
+_MOST_OFF_PX = 2.5
+_CLEAR = 0.3
+_NEIGHBOURS = 15
+_GAP_ROWS, _TAIL_ROWS, _SPIKE_ROWS = 2, 8, 40
+_STRAIGHT = 0.94  # the cosine of 20°
+_AWAY_MM = 0.3
+_SHIFT_FLOOR_PX = 0.13
+"""What an edge is, beyond what blur and tone curve make of it; see DEVELOPERS.md."""
+
+
+@dataclass(frozen=True, eq=False)
+class SharpRim:
+    """The rim located. points_px : (M, 2), of all rows; good : (M,) rows that show it
+    cleanly. light_side : (M,) +1 where it grows lighter along the normal. u_noise_px : of
+    each point by itself; u_shift_px, u_tone_px : of all together."""
+
+    points_px: Array
+    good: NDArray[np.bool_]
+    light_side: Array
+    u_noise_px: float
+    u_shift_px: float
+    u_tone_px: float
+
+
+def sharpen_rim(light: NDArray[np.float32], path: Path, rim: RimLine, tone: Tone) -> SharpRim:
+    """Locate the rim near its line in every row of a path.
+
+    Where a wide wall shows and the rim itself does not, its foot is located instead and
+    the wall taken to stand upright.
+    """
+    offset, good, sign, u_tone = _located(light, path, rim.offset_px, rim.wall_px, tone)
+    good &= rim.clear > _CLEAR
+    good &= _agreeing(offset, good)
+    wide = np.abs(rim.wall_px) >= _WALL_PX[1]
+    if wide.any():
+        at_foot = rim.offset_px + rim.wall_px
+        foot, clean, foot_sign, _ = _located(light, path, at_foot, -rim.wall_px, tone)
+        lifted = foot - rim.wall_px
+        instead = wide & ~good & clean & (foot_sign == np.sign(rim.wall_px))
+        offset, good = np.where(instead, lifted, offset), good | instead
+        good &= _agreeing(offset, good)
+    good = _without_spikes(path.points_mm, good)
+    smooth = gaussian_filter1d(_filled(offset, good), 3.0, mode="wrap")
+    miss = (offset - smooth)[good]
+    noise = 1.4826 * float(np.median(np.abs(miss))) if good.any() else 1.0
+    return SharpRim(
+        points_px=path.points_px + np.where(good, offset, smooth)[:, None] * path.normals_px,
+        good=good,
+        light_side=sign,
+        u_noise_px=max(0.02, noise),
+        u_shift_px=_SHIFT_FLOOR_PX,
+        u_tone_px=u_tone,
+    )
+
+
+def _located(
+    light: NDArray[np.float32], path: Path, line: Array, wall: Array, tone: Tone
+) -> tuple[Array, NDArray[np.bool_], Array, float]:
+    """Offsets (M,) of a line sharpened, rows that show it cleanly, which side is light, and
+    the doubt that the tone curve leaves."""
+    positions = np.arange(-_HALF_PX, _HALF_PX + STEP_PX / 2, STEP_PX)
+    centres = path.points_px + line[:, None] * path.normals_px
+    profiles = profiles_about(light, path, centres, positions)
+    steps = _fit(positions, profiles, _weights(positions, wall), wall, tone)
+    good = _clean(steps)
+    sign = np.sign(steps.high - steps.low)
+    offset, u_tone = _without_bias(line + steps.offset_px, steps, sign, good, tone)
+    return offset, good, sign, u_tone
+
+
+def _weights(positions: Array, wall: Array) -> Array:
+    """(M, B) 1 where a profile belongs to the rim (and its narrow wall) alone."""
+    weights = np.ones((len(wall), len(positions)))
+    wide = np.abs(wall) >= _WALL_PX[1]
+    keep = np.maximum(np.abs(wall) - _CLEARANCE_PX, _LEAST_HALF_PX)
+    beyond = positions[None, :] * np.sign(wall)[:, None] > keep[:, None]
+    weights[wide[:, None] & beyond] = 0.0
+    return weights
+
+
+def _fit(positions: Array, profiles: Array, weights: Array, wall: Array, tone: Tone) -> Steps:
+    steps = fit_steps(positions, profiles, weights, np.zeros(len(profiles)))
+    beside = (np.abs(wall) > _WALL_PX[0]) & (np.abs(wall) < _WALL_PX[1])
+    if beside.any():
+        walled = fit_steps_beside_wall(
+            positions, profiles[beside], weights[beside], wall[beside], tone.blur_px
+        )
+        for name in ("offset_px", "blur_px", "low", "high", "misfit", "u_px"):
+            getattr(steps, name)[beside] = getattr(walled, name)
+    return steps
+
+
+def _clean(steps: Steps) -> NDArray[np.bool_]:
+    return np.asarray(
+        (np.abs(steps.offset_px) < _MOST_OFF_PX)
+        & (steps.misfit < 0.25 * steps.contrast)
+        & (steps.contrast > _LEAST_CONTRAST)
+    )
+
+
+def _without_bias(
+    offset: Array, steps: Steps, sign: Array, good: NDArray[np.bool_], tone: Tone
+) -> tuple[Array, float]:
+    """Take off what the tone curve displaces, by the usual levels of either direction."""
+    offset, doubts = offset.copy(), []
+    for way in (1.0, -1.0):
+        rows = good & (sign == way)
+        if not rows.any():
+            continue
+        levels = np.sort([np.median(steps.low[rows]), np.median(steps.high[rows])])
+        bias = edge_bias_px(levels[:1], levels[1:], tone.parameters)
+        offset[sign == way] -= way * float(bias[0])
+        doubts.append(float(rows.sum()) * edge_bias_u_px(levels[0], levels[1], tone))
+    return offset, sum(doubts) / max(1.0, float(good.sum()))
+
+
+def _filled(offset: Array, good: NDArray[np.bool_]) -> Array:
+    """Offsets of rows left out, interpolated round the closed line."""
+    if not good.any():
+        return offset
+    rows = np.arange(len(offset))
+    return np.interp(rows, rows[good], offset[good], period=len(offset))
+
+
+def _agreeing(offset: Array, good: NDArray[np.bool_]) -> NDArray[np.bool_]:
+    """Rows near the median of their neighbours."""
+    filled = _filled(offset, good)
+    miss = np.abs(filled - median_filter(filled, _NEIGHBOURS, mode="wrap"))
+    scale = max(0.08, 1.4826 * float(np.median(miss[good])) if good.any() else 1.0)
+    return np.asarray(miss < 4.5 * scale)
+
+
+def _without_spikes(points_mm: Array, good: NDArray[np.bool_]) -> NDArray[np.bool_]:
+    """Leave out short runs of rows that stand away from where their neighbours lead.
+
+    Such a run followed a shadow or a foot: rows that show no edge lie at both its ends, and
+    the line before it and the line after it point at each other. points_mm : (M, 2) of the
+    path, which runs within a few pixels of the rim.
+    """
+    kept = good.copy()
+    rows = np.flatnonzero(good)
+    if len(rows) < 2 * _TAIL_ROWS:
+        return kept
+    breaks = np.flatnonzero(np.diff(np.append(rows, rows[0] + len(good))) > _GAP_ROWS)
+    if len(breaks) < 2:
+        return kept
+    runs = [rows[(np.arange(a + 1, b + 1 if b > a else b + 1 + len(rows))) % len(rows)]
+            for a, b in zip(breaks, np.roll(breaks, -1), strict=True)]  # fmt: skip
+    for k, run in enumerate(runs):
+        before, after = runs[k - 1], runs[(k + 1) % len(runs)]
+        if len(run) < min(_SPIKE_ROWS, len(before), len(after)) and _is_spike(
+            points_mm[run], points_mm[before[-_TAIL_ROWS:]], points_mm[after[:_TAIL_ROWS]]
+        ):
+            kept[run] = False
+    return kept
+
+
+def _is_spike(run: Array, before: Array, after: Array) -> bool:
+    if min(len(before), len(after)) < _TAIL_ROWS:
+        return False
+    chord = after[0] - before[-1]
+    length = float(np.hypot(*chord))
+    if length < 1e-9:
+        return False
+    straight = min(
+        float((before[-1] - before[0]) @ chord / np.hypot(*(before[-1] - before[0])) / length),
+        float((after[-1] - after[0]) @ chord / np.hypot(*(after[-1] - after[0])) / length),
+    )
+    away = np.abs((run - before[-1]) @ np.array([-chord[1], chord[0]]) / length)
+    return bool(straight > _STRAIGHT and away.max() > _AWAY_MM)

@@ -1,0 +1,353 @@
+"""Where, to about half a millimetre, do the face of a part and its openings lie?
+
+The window is looked at on the plane of the face. The face is what can be reached from its
+middle without crossing a clear change of light: shadows, walls and paper lie beyond such
+changes. Hints of a person (inside, outside, a stroke along the edge) bend this where the
+contrast is poor. Nothing here is measured; `outline` sharpens what is found.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import cv2
+import numpy as np
+import shapely
+from numpy.typing import NDArray
+from scipy import ndimage
+from skimage.measure import find_contours
+from skimage.segmentation import watershed
+
+from photomeasure.errors import GeometryError
+from photomeasure.geometry.camera import image_from_plane
+
+Array = NDArray[np.float64]
+Mask = NDArray[np.bool_]
+Box = tuple[float, float, float, float]
+
+_PX_PER_MM = 4.0
+_MOST_PX = 1400
+_GRID_PX = 16
+_SMOOTH_PX = 0.8
+_BRIDGE_PX = 2.0  # gaps in an edge narrower than twice this do not leak
+_AROUND_PX = 61  # 15 mm
+_SPOT, _SPOT_AREA_PX = 0.03, 20
+_NARROW_PX, _NARROW_AREA_PX = 0.9, 10
+_EDGE_SIGMAS = 5.0
+_FAINTEST = 0.012  # of the square root of full light per px
+_UNLIKE_PAPER = 0.14
+_LEAST_FACE_MM2 = 60.0
+_LEAST_HOLE_MM = 1.5
+_SLIVER_PX = 3  # a land thinner than this is none
+_ONE_HOLE_MM = 0.8  # a web thinner than this is a shadow across a hole
+_SECOND_PART = 0.25  # of the first one's area
+
+
+@dataclass(frozen=True, eq=False)
+class HintsOnFace:
+    """What a person pointed at, (N, 2) mm on the face: inside it, outside it, and along its
+    edge, one chain each stroke."""
+
+    inside: Array
+    outside: Array
+    strokes: tuple[Array, ...] = ()
+
+
+@dataclass(frozen=True, eq=False)
+class RoughFace:
+    """The face's outer boundary and its openings, (N, 2) mm each, anticlockwise."""
+
+    outer: Array
+    openings: tuple[Array, ...]
+
+
+@dataclass(frozen=True, eq=False)
+class _Look:
+    """The window on the face's plane. light : (H, W) square root of linear light, row 0 at the
+    lowest y. box : mm. scale : px per mm. seen : what lies inside the photo."""
+
+    light: NDArray[np.float32]
+    box: Box
+    scale: float
+    seen: Mask
+
+    def px(self, point_mm: Array) -> Array:
+        """(…, 2) column and row of places in mm."""
+        return np.asarray((np.asarray(point_mm) - self.box[:2]) * self.scale - 0.5)
+
+    def mm(self, point_px: Array) -> Array:
+        """(…, 2) and back."""
+        return np.asarray((np.asarray(point_px) + 0.5) / self.scale + np.array(self.box[:2]))
+
+
+def find_face(
+    light: NDArray[np.float32],
+    view: Array,
+    height_mm: float,
+    box_mm: Box,
+    paper: float,
+    hints: HintsOnFace,
+) -> RoughFace:
+    """The one part that lies inside box_mm, roughly.
+
+    paper : linear light of the white paper. Raises GeometryError in words where there is no
+    part, more than one, or none that lies clear of the box's edge.
+    """
+    look = _look(light, view, height_mm, box_mm)
+    seed = _seed(look, paper, hints)
+    labels = _regions(look, seed, hints)
+    face = _without_walls(labels == 1)
+    _refuse_border(face, look)
+    _refuse_second(look, face, paper, height_mm)
+    openings = _openings((labels == 1) & face, face, look)
+    return RoughFace(_contour(face, look), tuple(openings))
+
+
+def _look(light: NDArray[np.float32], view: Array, height_mm: float, box: Box) -> _Look:
+    x0, y0, x1, y1 = box
+    scale = min(_PX_PER_MM, _MOST_PX / max(x1 - x0, y1 - y0))
+    width, height = round((x1 - x0) * scale), round((y1 - y0) * scale)
+    columns = np.linspace(x0 + 0.5 / scale, x1 - 0.5 / scale, max(2, width // _GRID_PX))
+    rows = np.linspace(y0 + 0.5 / scale, y1 - 0.5 / scale, max(2, height // _GRID_PX))
+    nodes = np.stack(np.meshgrid(columns, rows), axis=-1)
+    px = image_from_plane(nodes.reshape(-1, 2), view, height_mm).reshape(nodes.shape)
+    at_x = np.linspace(0, len(columns) - 1, width, dtype=np.float32)
+    at_y = np.linspace(0, len(rows) - 1, height, dtype=np.float32)
+    places = cv2.remap(px.astype(np.float32), *np.meshgrid(at_x, at_y), cv2.INTER_LINEAR)
+    reduced = _reduced(light, view, height_mm, box, scale)
+    at = (places + 0.5) * reduced[1] - 0.5
+    seen = (places >= 1).all(axis=2) & (places < np.array(light.shape[::-1]) - 2).all(axis=2)
+    shown = cv2.remap(
+        reduced[0], at[..., 0], at[..., 1], cv2.INTER_LINEAR, borderMode=cv2.BORDER_REPLICATE
+    )
+    bright = np.sqrt(np.maximum(shown, 0)).astype(np.float32)
+    return _Look(bright, (x0, y0, x1, y1), scale, np.asarray(seen, bool))
+
+
+def _reduced(
+    light: NDArray[np.float32], view: Array, height_mm: float, box: Box, scale: float
+) -> tuple[NDArray[np.float32], float]:
+    """The photo made smaller first, so that no pixel is skipped."""
+    x, y = (box[0] + box[2]) / 2, (box[1] + box[3]) / 2
+    ends = image_from_plane(np.array([[x - 0.5, y], [x + 0.5, y]]), view, height_mm)
+    px_per_mm = float(np.hypot(*(ends[1] - ends[0])))
+    share = min(1.0, 1.2 * scale / px_per_mm)
+    size = (round(light.shape[1] * share), round(light.shape[0] * share))
+    small = cv2.resize(light, size, interpolation=cv2.INTER_AREA)
+    return np.asarray(small, np.float32), share
+
+
+def _unlike_paper(look: _Look, paper: float) -> Mask:
+    """Where it is clearly darker, brighter than the paper; shadows are, too."""
+    bright = float(np.sqrt(paper))
+    smooth = cv2.GaussianBlur(look.light, (0, 0), 2.0)
+    return np.asarray(np.abs(smooth / bright - 1) > _UNLIKE_PAPER)
+
+
+def _seed(look: _Look, paper: float, hints: HintsOnFace) -> tuple[int, int]:
+    """(row, column) surely inside the part: as said, else the middle of what is no paper."""
+    if len(hints.inside):
+        column, row = np.rint(look.px(hints.inside[0])).astype(int)
+        height, width = look.light.shape
+        if not (0 <= row < height and 0 <= column < width):
+            raise GeometryError("The touch inside the part lies outside the window. Move it.")
+        return int(row), int(column)
+    unlike = _unlike_paper(look, paper) & look.seen
+    unlike = ndimage.binary_opening(unlike, iterations=2)
+    inside = unlike.copy()
+    inside[[0, -1]], inside[:, [0, -1]] = False, False
+    depth = ndimage.distance_transform_edt(inside)
+    # What hangs on the window's edge is the ring, seen past a high face.
+    rows, columns = np.indices(depth.shape)
+    from_edge = np.minimum.reduce(
+        [rows, columns, depth.shape[0] - 1 - rows, depth.shape[1] - 1 - columns]
+    )
+    depth = np.minimum(depth, from_edge)
+    if depth.max() < 1.0 * look.scale:
+        raise GeometryError(
+            "No part was found in the window: everything there is as bright as the paper. Lay "
+            "the part in the window; if it is as white as the paper, lay dark paper under it "
+            "or touch a point inside it."
+        )
+    row, column = np.unravel_index(int(depth.argmax()), depth.shape)
+    return int(row), int(column)
+
+
+def _regions(look: _Look, seed: tuple[int, int], hints: HintsOnFace) -> NDArray[np.int32]:
+    """(H, W) labels: 1 the face, others what lies beyond clear changes of light."""
+    gradient = ndimage.gaussian_gradient_magnitude(look.light, _SMOOTH_PX)
+    barrier = gradient > _clear_change(gradient, seed)
+    barrier |= ~look.seen
+    for stroke in hints.strokes:
+        line = np.rint(look.px(stroke)).astype(np.int32)
+        drawn = cv2.polylines(np.zeros(barrier.shape, np.uint8), [line], False, 1, 2)
+        barrier |= drawn > 0
+        gradient[drawn > 0] = gradient.max()
+    depth = ndimage.distance_transform_edt(~barrier)
+    free = depth > _BRIDGE_PX
+    found, count = ndimage.label(free)
+    markers = _with_small_ones(found, count, depth)
+    markers = _with_spots(markers, look, seed)
+    at_seed = _label_near(markers, seed)
+    if at_seed == 0:
+        raise GeometryError(
+            "Around the middle of the part the light changes everywhere, so its face cannot be "
+            "followed. Use softer light, or touch a plain place inside the part."
+        )
+    if at_seed != 1:
+        swapped = markers.copy()
+        swapped[markers == 1], swapped[markers == at_seed] = at_seed, 1
+        markers = swapped
+    for point in hints.outside:
+        column, row = np.rint(look.px(point)).astype(int)
+        if markers[row, column] == 1:
+            raise GeometryError(
+                "The touches inside and outside lie on one plain surface. Draw a stroke along "
+                "the edge between them."
+            )
+    return np.asarray(watershed(gradient, markers), np.int32)  # type: ignore[no-untyped-call]
+
+
+def _with_small_ones(markers: NDArray[np.int32], count: int, depth: Array) -> NDArray[np.int32]:
+    """Also the narrow places (walls, small holes, shadows) in which no marker lies yet."""
+    narrow, found = ndimage.label(depth > _NARROW_PX)
+    sizes = np.bincount(narrow.ravel(), minlength=found + 1)
+    has_one = np.zeros(found + 1, bool)
+    has_one[np.unique(narrow[markers > 0])] = True
+    new = (sizes >= _NARROW_AREA_PX) & ~has_one
+    new[0] = False
+    number = np.cumsum(new) + count
+    return np.where(new[narrow], number[narrow], markers).astype(np.int32)
+
+
+def _with_spots(
+    markers: NDArray[np.int32], look: _Look, seed: tuple[int, int]
+) -> NDArray[np.int32]:
+    """Also the small spots that differ from the face around them: holes without a plain place."""
+    coded = np.asarray(np.clip(255 * look.light, 0, 255), np.uint8)
+    around = cv2.medianBlur(coded, _AROUND_PX).astype(np.float32) / 255
+    off = np.abs(cv2.GaussianBlur(look.light, (0, 0), 1.0) - around)
+    row, column = seed
+    core = off[max(0, row - 12) : row + 13, max(0, column - 12) : column + 13]
+    spots = off > max(_SPOT, _EDGE_SIGMAS * 1.4826 * float(np.median(core)))
+    spots, found = ndimage.label(ndimage.binary_erosion(spots, iterations=1))
+    sizes = np.bincount(spots.ravel(), minlength=found + 1)
+    has_one = np.zeros(found + 1, bool)
+    has_one[np.unique(spots[markers > 0])] = True
+    new = (sizes >= _SPOT_AREA_PX) & ~has_one
+    new[0] = False
+    number = np.cumsum(new) + int(markers.max())
+    return np.where(new[spots], number[spots], markers).astype(np.int32)
+
+
+def _clear_change(gradient: Array, seed: tuple[int, int]) -> float:
+    """What is more than the texture around the seed."""
+    row, column = seed
+    reach = 12
+    rows = slice(max(0, row - reach), row + reach + 1)
+    core = gradient[rows, max(0, column - reach) : column + reach + 1]
+    usual = float(np.median(core))
+    spread = 1.4826 * float(np.median(np.abs(core - usual)))
+    return max(_FAINTEST, usual + _EDGE_SIGMAS * spread)
+
+
+def _label_near(markers: NDArray[np.int32], seed: tuple[int, int]) -> int:
+    row, column = seed
+    for reach in (0, 3, 8, 16):
+        near = markers[
+            max(0, row - reach) : row + reach + 1, max(0, column - reach) : column + reach + 1
+        ]
+        if near.any():
+            return int(np.bincount(near[near > 0]).argmax())
+    return 0
+
+
+def _refuse_border(face: Mask, look: _Look) -> None:
+    if face.sum() < _LEAST_FACE_MM2 * look.scale**2:
+        raise GeometryError(
+            f"No part was found in the window: the largest plain thing there is only "
+            f"{face.sum() / look.scale**2:.0f} mm² large. Lay the part in the window, or touch a "
+            "plain place inside it."
+        )
+    grown = ndimage.binary_dilation(face, iterations=3)
+    if (grown & ~look.seen).any():
+        raise GeometryError(
+            "The part leaves the photo. Take one that shows the whole part and the whole ring."
+        )
+    rim = np.ones_like(face)
+    rim[2:-2, 2:-2] = False
+    if (face & rim).any():
+        rows, columns = np.nonzero(face & rim)
+        x, y = look.mm(np.array([columns[0], rows[0]], float))
+        raise GeometryError(
+            f"The part touches the ring of the sheet near ({x:.0f}, {y:.0f}) mm. Move it to the "
+            "middle of the window, use a larger sheet, or draw a stroke along its edge there."
+        )
+
+
+def _refuse_second(look: _Look, face: Mask, paper: float, height_mm: float) -> None:
+    """Raise where something else as large as a part lies in the window, clear of the face."""
+    near = ndimage.binary_dilation(face, iterations=int((2 + 2 * height_mm) * look.scale))
+    rest = _unlike_paper(look, paper) & look.seen & ~near
+    rest = ndimage.binary_opening(rest, iterations=3)
+    labels, count = ndimage.label(rest)
+    edge = set(np.unique(np.concatenate([labels[0], labels[-1], labels[:, 0], labels[:, -1]])))
+    for k in range(1, count + 1):
+        size = int((labels == k).sum())
+        if k not in edge and size > _SECOND_PART * face.sum():
+            rows, columns = np.nonzero(labels == k)
+            x, y = look.mm(np.array([columns.mean(), rows.mean()]))
+            raise GeometryError(
+                f"A second part lies in the window, near ({x:.0f}, {y:.0f}) mm. Leave one in "
+                "it, and take a photo of each."
+            )
+
+
+def _without_walls(face: Mask) -> Mask:
+    """The face, its openings filled, without walls and shadows that only a sliver of the
+    face's own label divides from what lies outside."""
+    filled = np.asarray(ndimage.binary_fill_holes(face))
+    labels, count = ndimage.label(filled & ~face)
+    near_outside = ndimage.binary_dilation(~filled, iterations=_SLIVER_PX)
+    for k in np.unique(labels[near_outside & (labels > 0)]):
+        filled &= ~ndimage.binary_dilation(labels == k, iterations=_SLIVER_PX)
+    parts, count = ndimage.label(filled)
+    if count > 1:
+        filled = parts == int(np.bincount(parts.ravel())[1:].argmax()) + 1
+    return np.asarray(filled)
+
+
+def _openings(face: Mask, filled: Mask, look: _Look) -> list[Array]:
+    """The contour of every opening large enough to be one."""
+    labels, count = ndimage.label(filled & ~face)
+    found = []
+    for k in range(1, count + 1):
+        one = ndimage.binary_fill_holes(labels == k)
+        depth = float(ndimage.distance_transform_edt(np.pad(one, 1)).max())
+        if 2 * depth > _LEAST_HOLE_MM * look.scale:
+            found.append(_contour(one, look))
+    return _whole(found)
+
+
+def _whole(openings: list[Array]) -> list[Array]:
+    """Openings, pieces of one joined: a shadow as light as the face may divide a hole."""
+    hulls = [shapely.MultiPoint(chain).convex_hull for chain in openings]
+    for k, hull in enumerate(hulls):
+        for other in range(k):
+            if hull.distance(hulls[other]) < _ONE_HOLE_MM:
+                joined = hull.union(hulls[other]).convex_hull
+                chain = shapely.get_coordinates(shapely.segmentize(joined.exterior, 0.2))[:-1]
+                rest = [c for i, c in enumerate(openings) if i not in (k, other)]
+                return _whole([*rest, chain])
+    return openings
+
+
+def _contour(mask: Mask, look: _Look) -> Array:
+    """(N, 2) mm, anticlockwise, smoothed by half a millimetre."""
+    soft = ndimage.gaussian_filter(np.pad(mask, 2).astype(np.float32), 1.0)
+    chains = find_contours(soft, 0.5)  # type: ignore[no-untyped-call]
+    chain = max(chains, key=len)[:-1] - 2
+    points = look.mm(chain[:, ::-1])
+    x, y = points.T
+    area = float(np.sum(x * np.roll(y, -1) - y * np.roll(x, -1)))
+    return np.asarray(points if area > 0 else points[::-1])

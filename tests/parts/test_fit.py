@@ -1,0 +1,64 @@
+"""Contours become few lines and tangent arcs, within the tolerance everywhere."""
+
+import numpy as np
+import pytest
+from made_parts import rectangle, seen
+
+from photomeasure.errors import GeometryError
+from photomeasure.parts.fit import fit_profile, refuse_crossing
+from photomeasure.parts.profiles import distance_mm, moved, pieces_of, sampled, stadium
+from photomeasure.parts.shaping import rounded
+from photomeasure.records.part import Contour, Profile
+
+SHAPES = {
+    "rounded": (moved(rounded(rectangle(120, 80), 6), 0.05, (5, 3)), 8),
+    "angle": (Profile(((0, 0), (80, 0), (80, 30), (30, 30), (30, 70), (0, 70)), (0.0,) * 6), 6),
+    "slot": (stadium((0, 0), 60, 30, 0.4), 4),
+}
+
+
+@pytest.mark.parametrize("shape", SHAPES)
+def test_a_noisy_contour_gives_the_true_number_of_pieces(shape):
+    """With 0.02 mm of noise and 0.1 mm of tolerance nothing is added and nothing lost."""
+    profile, count = SHAPES[shape]
+    fitted = fit_profile(seen(profile, 0.02), 0.1)
+    assert len(fitted.profile.points_mm) == count
+    points, _ = sampled(profile, 0.5)
+    assert distance_mm(points, fitted.profile).max() < 0.03
+
+
+def test_radii_come_out_within_two_percent():
+    """Corners of 6 mm seen with 0.02 mm of noise."""
+    fitted = fit_profile(seen(SHAPES["rounded"][0], 0.02), 0.1)
+    radii = [p.radius for p in pieces_of(fitted.profile) if p.is_arc]
+    assert radii == pytest.approx([6.0] * 4, rel=0.02)
+
+
+def test_lines_run_smoothly_into_arcs():
+    """At every joint of a rounded rectangle the headings agree: tangency is exact."""
+    pieces = pieces_of(fit_profile(seen(SHAPES["rounded"][0], 0.02), 0.1).profile)
+    for before, after in zip(pieces, pieces[1:] + pieces[:1], strict=True):
+        assert before.heading(at_end=True) @ after.heading(at_end=False) > 1 - 1e-9
+
+
+@pytest.mark.parametrize(("tolerance", "words"), [(0.001, "no better"), (20.0, "wipe out")])
+def test_an_absurd_tolerance_is_refused(tolerance, words):
+    """Finer than the noise, or coarser than the part: one sentence with a remedy."""
+    with pytest.raises(GeometryError, match=words):
+        fit_profile(seen(rectangle(100, 60), 0.03), tolerance)
+
+
+def test_a_shape_that_nothing_fits_is_refused_with_its_place():
+    """A contour of pure noise is no part."""
+    angle = np.linspace(0, 2 * np.pi, 800, endpoint=False)
+    radius = 20 + np.random.default_rng(3).normal(0, 2.0, 800)
+    points = radius[:, None] * np.column_stack([np.cos(angle), np.sin(angle)])
+    contour = Contour(points, np.full(800, 0.01), np.zeros((0, 800, 2)))
+    with pytest.raises(GeometryError, match=r"within 0\.05 mm|close around"):
+        fit_profile(contour, 0.05)
+
+
+def test_a_crossing_outline_is_refused():
+    """A figure of eight bounds no part."""
+    with pytest.raises(GeometryError, match="crosses itself"):
+        refuse_crossing(Profile(((0, 0), (10, 10), (10, 0), (0, 10)), (0.0,) * 4))
