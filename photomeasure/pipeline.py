@@ -1,47 +1,61 @@
 """Job → report: the whole line, in order.
 
-    photo → sheet seen → view → feature in the picture → feature in mm → measurement
+    photo → sheets seen → views → feature in the picture → feature in mm → measurement
     → decision → report
 
-Needs no disk: photos come from `load`, camera records from a mapping.
+A photo has one view for each sheet and card in it; a feature is seen in the view of the one
+that its plane is measured from.
+
+Needs no disk: photos come from `load`, camera records from a mapping. `measure` walks the
+whole line; its steps are public for those who walk it piece by piece.
 """
 
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 from numpy.typing import NDArray
 
-from photomeasure.errors import JobError
+from photomeasure.errors import CalibrationError, JobError, PhotoError
 from photomeasure.estimation.calibrate import Calibration, calibrate_camera
-from photomeasure.estimation.features import Height, place_features
+from photomeasure.estimation.features import Height, place_features, view_on
+from photomeasure.estimation.honest import honest_views
 from photomeasure.estimation.joint import ScalePrior, Sighting
 from photomeasure.estimation.lenses import TakenWith, lens_of
 from photomeasure.estimation.priors import PRINTER_SCALE_U
-from photomeasure.estimation.views import estimate_views
 from photomeasure.measurements.evaluate import check_measurements, evaluate_measurements
+from photomeasure.measurements.readings import read_by_hand
 from photomeasure.records.feature import Features, ImageFeature
-from photomeasure.records.job import Job, PhotoEntry
+from photomeasure.records.job import FeatureEntry, Job, PhotoEntry, ScaleEntry
 from photomeasure.records.photo import Photo
 from photomeasure.records.report import Measurement, Picture, Report
-from photomeasure.records.view import CameraRecord, MarkerObservation, Solution, View
+from photomeasure.records.view import CameraRecord, Solution, View
 from photomeasure.rules.cautions import cautions
 from photomeasure.rules.checks import check_readings
-from photomeasure.rules.decide import decide, find_rule, judged_quantity
+from photomeasure.rules.judging import decisions, offers, replacements, rules_named
+from photomeasure.rules.lookup import with_standard_sizes
 from photomeasure.rules.remarks import job_warnings, not_checked
-from photomeasure.vision.detection import detect_sheets, grey_of
-from photomeasure.vision.locate import Scenery, locate
-from photomeasure.vision.pictures import rectified_picture, reduced_picture
-from photomeasure.vision.sheets import identities, sheet
-from photomeasure.vision.tone import estimate_tone
+from photomeasure.vision.detection import Detection, detect_sheets, detect_targets, grey_of
+from photomeasure.vision.floors import locate_above_floor
+from photomeasure.vision.known_shapes import known_scale, observe_known
+from photomeasure.vision.locate import Scenery
+from photomeasure.vision.pictures import box_mm, rectified_picture, reduced_picture
+from photomeasure.vision.sheets import bars_of, identities, printed, prints_of, sheet
+from photomeasure.vision.targets import (
+    PhotoPlane,
+    not_found,
+    planes_of,
+    planes_to_targets,
+    target_of,
+)
+from photomeasure.vision.tone import Tone, estimate_tone
 
 Array = NDArray[np.float64]
 Load = Callable[[PhotoEntry], Photo]
 Progress = Callable[[str], None]
 
-SHEET_PLANE = "sheet"
 _LEAST_READING_U_MM = 0.002  # no caliper reads a printed bar better than this
 
 
@@ -50,14 +64,23 @@ def _silent(message: str) -> None:
 
 
 @dataclass(frozen=True, eq=False)
-class _Seen:
-    """One photo as far as its sheet goes."""
+class Seen:
+    """One photo as far as its sheets and cards go. known : how sure things of known size are."""
 
     entry: PhotoEntry
     sha256: str
-    observation: MarkerObservation
+    detection: Detection
     size_px: tuple[int, int]
     taken_with: TakenWith
+    known: dict[str, ScalePrior] = field(default_factory=dict)
+
+
+@dataclass(frozen=True, eq=False)
+class LinearLight:
+    """One photo with its tone curve undone. light : (H, W)."""
+
+    light: NDArray[np.float32]
+    tone: Tone
 
 
 def measure(
@@ -74,24 +97,25 @@ def measure(
     """
     _refuse_loose_ends(job)
     check_measurements(job)
+    heights = heights_of(job)
     once = _keep_last(load)
-    seen = [_see(entry, once, cameras or {}, progress) for entry in job.photos]
+    seen = [_see(entry, job, once, cameras or {}, progress) for entry in job.photos]
+    targets = targets_of(job, seen)
+    refuse_two_frames(job, targets)
     progress("working out where the camera stood")
-    solution = _solve(job, seen)
-    heights = _heights(job)
+    solution = solve(job, seen, targets)
     located: list[ImageFeature] = []
     pictures: list[Picture] = []
-    for one, view in zip(seen, solution.views, strict=True):
-        features, shown = _look(job, one, view, once, heights, progress)
+    for one in seen:
+        features, shown = _look(job, one, solution, once, targets, progress)
         located += features
         pictures += shown
     order = [entry.name for entry in job.features]
     located.sort(key=lambda f: order.index(f.name))
     progress("working out the numbers")
-    _refuse_two_frames(job, solution)
-    features_mm = place_features(located, solution, heights)
+    features_mm = place_features(located, solution, heights, targets)
     measurements = evaluate_measurements(job, features_mm)
-    return _report(job, seen, solution, features_mm, measurements, pictures, heights)
+    return collect(job, seen, solution, features_mm, measurements, pictures)
 
 
 def calibrate(photos: Sequence[Photo], progress: Progress = _silent) -> Calibration:
@@ -125,11 +149,17 @@ def _refuse_loose_ends(job: Job) -> None:
     ]
     problems += [
         f"Bar readings are given for sheet {p.sheet!r}, which does not exist. Copy the identity "
-        "that is printed on the sheet."
+        "that is printed on the sheet or on the page that a card was cut from."
         for p in job.prints
-        if p.sheet not in identities()
+        if p.sheet not in printed()
     ]
-    if not job.measurements:
+    problems += [
+        f"Plane {p.name!r} is on {p.on!r}, which does not exist. Copy the identity that is "
+        "printed on the sheet or card."
+        for p in job.planes
+        if p.on is not None and p.on not in identities()
+    ]
+    if not job.judged:
         problems.append(
             f"The job {job.title!r} has no measurements, so there is nothing to work out. Add "
             "at least one feature and one measurement to its job.toml."
@@ -138,16 +168,15 @@ def _refuse_loose_ends(job: Job) -> None:
         raise JobError(problems)
 
 
-def _refuse_two_frames(job: Job, solution: Solution) -> None:
-    """Raise JobError where one measurement has features on two sheets."""
-    sheets = {view.photo: view.sheet for view in solution.views}
-    on = {f.name: sheets[f.photo] for f in job.features}
+def refuse_two_frames(job: Job, targets: Mapping[PhotoPlane, str]) -> None:
+    """Raise JobError where one measurement has features on two sheets or cards."""
+    on = {f.name: targets[f.photo, f.plane] for f in job.features}
     for entry in job.measurements:
         seen = sorted({on[name] for _, names in entry.of for name in names})
         if len(seen) > 1:
             raise JobError(
                 f"Measurement {entry.name!r} has features on {' and '.join(seen)}; where one "
-                "sheet lies from the other is not known. Point at all of them on one sheet."
+                "lies from the other is not known. Point at all of them on one sheet or card."
             )
 
 
@@ -165,39 +194,120 @@ def _keep_last(load: Load) -> Load:
 
 
 def _see(
-    entry: PhotoEntry, load: Load, cameras: Mapping[str, CameraRecord], progress: Progress
-) -> _Seen:
-    progress(f"looking for the sheet in {entry.name}")
+    entry: PhotoEntry,
+    job: Job,
+    load: Load,
+    cameras: Mapping[str, CameraRecord],
+    progress: Progress,
+) -> Seen:
+    progress(f"looking for sheets and cards in {entry.name}")
     photo = load(entry)
+    seen = see(entry, photo, cameras, [s for s in job.scales if s.photo == entry.name])
+    _refuse_missing(job, photo, seen.detection)
+    return seen
+
+
+def see(
+    entry: PhotoEntry,
+    photo: Photo,
+    cameras: Mapping[str, CameraRecord],
+    scales: Sequence[ScaleEntry] = (),
+) -> Seen:
+    """Which sheets, cards and things of known size are in a photo.
+
+    Raises PhotoError, CalibrationError.
+    """
     taken_with = lens_of(entry.name, photo.exif, photo.size_px, entry.camera, cameras)
-    return _Seen(entry, photo.sha256, detect_sheets(photo)[0], photo.size_px, taken_with)
+    detection = detect_targets(photo, needed=not scales)
+    things = [observe_known(photo, s, taken_with.camera) for s in scales]
+    known = {o.sheet: known_scale(s, o.sheet) for s, o in zip(scales, things, strict=True)}
+    detection = replace(detection, sheets=(*detection.sheets, *things))
+    return Seen(entry, photo.sha256, detection, photo.size_px, taken_with, known)
 
 
-def _solve(job: Job, seen: Sequence[_Seen]) -> Solution:
+def _refuse_missing(job: Job, photo: Photo, detection: Detection) -> None:
+    """Raise PhotoError where a feature's plane is measured from what is not to be seen."""
+    used = {f.plane for f in job.features if f.photo == photo.name}
+    wanted = {p.on for p in planes_of(job).values() if p.on is not None and p.name in used}
+    missing = wanted - {o.sheet for o in detection.sheets}
+    if missing:
+        raise PhotoError(
+            " ".join(detection.missed.get(t) or not_found(photo, t) for t in sorted(missing))
+        )
+
+
+def targets_of(job: Job, seen: Sequence[Seen]) -> dict[PhotoPlane, str]:
+    """(photo, plane) → the sheet or card that it is measured from there. Raises JobError."""
+    return planes_to_targets(
+        job, {s.entry.name: [o.sheet for o in s.detection.sheets] for s in seen}
+    )
+
+
+def view_of(entry: FeatureEntry | ImageFeature, job: Job, solution: Solution) -> View:
+    """The view in which a feature is seen. Raises JobError where several could be meant."""
+    in_photo = [view.sheet for view in solution.views if view.photo == entry.photo]
+    target = target_of(job, entry.photo, entry.plane, in_photo)
+    return view_on(solution, entry.photo, target)
+
+
+def solve(
+    job: Job, seen: Sequence[Seen], targets: Mapping[PhotoPlane, str] | None = None
+) -> Solution:
+    """One view for each sheet and card of each photo.
+
+    What cannot be explained is left out where nothing lies on it by `targets`, with a warning.
+    Raises PhotoError or CalibrationError otherwise.
+    """
+    stated = {entry.sheet for entry in job.prints}
     sightings = [
-        Sighting(s.observation, s.size_px, s.taken_with.orientation, s.taken_with.key)
+        Sighting(o, s.size_px, s.taken_with.orientation, s.taken_with.key, o.printed_on(stated))
         for s in seen
+        for o in s.detection.sheets
     ]
     lenses = {s.taken_with.key: s.taken_with.prior for s in seen}
-    sheets = dict.fromkeys(s.observation.sheet for s in seen)
-    _, solution = estimate_views(sightings, lenses, {s: _scale(job, s) for s in sheets})
-    return solution
+    scales = {s.print_name: _scale(job, s.observation.sheet) for s in sightings}
+    scales |= {name: prior for s in seen for name, prior in s.known.items()}
+    try:
+        return honest_views(sightings, lenses, scales)
+    except (PhotoError, CalibrationError) as error:
+        used = {(photo, target) for (photo, _), target in (targets or {}).items()}
+        kept = [s for s in sightings if (s.photo, s.observation.sheet) in used]
+        if len(kept) in (0, len(sightings)):
+            raise
+        lenses = {s.lens: lenses[s.lens] for s in kept}
+        scales = {s.print_name: scales[s.print_name] for s in kept}
+        solution = honest_views(kept, lenses, scales)
+        return replace(solution, warnings=(*solution.warnings, f"Left out: {error}"))
 
 
 def _scale(job: Job, identity: str) -> ScalePrior:
     """What the two bar readings say of the print, else an honest printer."""
-    for entry in job.prints:
-        if entry.sheet == identity:
-            lengths = np.array([bar.length_mm for bar in sheet(identity).bars])
-            read = np.array([entry.bar_x_mm, entry.bar_y_mm])
-            u_mm = max(entry.plus_minus_mm / 2, _LEAST_READING_U_MM)
-            return ScalePrior(read / lengths, u_mm / lengths)
+    entries = [entry for entry in job.prints if entry.sheet in prints_of(identity)]
+    if len(entries) > 1:
+        raise JobError(
+            f"Bar readings are given for {' and '.join(e.sheet for e in entries)}, and {identity} "
+            "is on both. Keep those of the page that it was cut from."
+        )
+    for entry in entries:
+        lengths = np.array([bar.length_mm for bar in bars_of(entry.sheet)])
+        read = np.array([entry.bar_x_mm, entry.bar_y_mm])
+        u_mm = max(entry.plus_minus_mm / 2, _LEAST_READING_U_MM)
+        return ScalePrior(read / lengths, u_mm / lengths)
     return ScalePrior(np.ones(2), np.full(2, PRINTER_SCALE_U))
 
 
-def _heights(job: Job) -> dict[str, Height]:
-    heights = {SHEET_PLANE: Height(0.0, 0.0)}
-    heights |= {p.name: Height(p.height_mm, p.plus_minus_mm / 2) for p in job.planes}
+def heights_of(job: Job) -> dict[str, Height]:
+    """Every plane's height and its doubt. Raises JobError for a plane that is not there."""
+    planes = planes_of(job)
+    heights = {
+        name: Height(
+            p.height_mm,
+            p.plus_minus_mm / 2,
+            p.depth_mm,
+            None if p.lean_deg is None else p.lean_deg / 2,
+        )
+        for name, p in planes.items()
+    }
     unknown = sorted({f.plane for f in job.features} - set(heights))
     if unknown:
         raise JobError(
@@ -208,64 +318,74 @@ def _heights(job: Job) -> dict[str, Height]:
 
 def _look(
     job: Job,
-    seen: _Seen,
-    view: View,
+    seen: Seen,
+    solution: Solution,
     load: Load,
-    heights: Mapping[str, Height],
+    targets: Mapping[PhotoPlane, str],
     progress: Progress,
 ) -> tuple[list[ImageFeature], list[Picture]]:
     """Locate what was pointed at in one photo, and make its pictures."""
-    entries = [f for f in job.features if f.photo == seen.entry.name]
+    name = seen.entry.name
+    entries = [f for f in job.features if f.photo == name]
     photo = load(seen.entry)
-    progress(f"locating {len(entries)} feature(s) in {seen.entry.name}")
-    grey = grey_of(photo)
-    tone = estimate_tone(grey, sheet(view.sheet), seen.observation)
-    light = tone.table.astype(np.float32)[grey]
-    scenery = Scenery(light, tone, view.parameters)
-    located = [locate(e, scenery, heights[e.plane].mm) for e in entries]
+    progress(f"locating {len(entries)} feature(s) in {name}")
+    light, heights = linearise(photo, seen), heights_of(job)
+    located: list[ImageFeature] = []
     pictures = [reduced_picture(photo)]
     for plane in dict.fromkeys(e.plane for e in entries):
-        box = _box_mm(view)
-        pictures.append(rectified_picture(photo, view.parameters, plane, heights[plane].mm, box))
+        view, height = view_on(solution, name, targets[name, plane]), heights[plane]
+        on_plane = [locate_feature(e, light, view, height) for e in entries if e.plane == plane]
+        box = box_mm(view, height.mm, on_plane)
+        pictures.append(rectified_picture(photo, view.parameters, plane, height.mm, box))
+        located += on_plane
     return located, pictures
 
 
-def _box_mm(view: View) -> tuple[float, float, float, float]:
-    design = sheet(view.sheet)
-    return design.window or design.page
+def linearise(photo: Photo, seen: Seen) -> LinearLight:
+    """A photo's linear light, from the printed edges of all that is seen in it."""
+    grey = grey_of(photo)
+    first, *others = ((sheet(o.sheet), o) for o in seen.detection.sheets)
+    tone = estimate_tone(grey, *first, others)
+    return LinearLight(tone.table.astype(np.float32)[grey], tone)
 
 
-def _report(
+def locate_feature(
+    entry: FeatureEntry, light: LinearLight, view: View, height: Height
+) -> ImageFeature:
+    """What was pointed at, on a plane at this height. Raises GeometryError."""
+    scenery = Scenery(light.light, light.tone, view.parameters)
+    return locate_above_floor(entry, scenery, height, beside_card=sheet(view.sheet).is_card)
+
+
+def collect(
     job: Job,
-    seen: Sequence[_Seen],
+    seen: Sequence[Seen],
     solution: Solution,
     features: Features,
     measurements: Sequence[Measurement],
     pictures: Sequence[Picture],
-    heights: Mapping[str, Height],
 ) -> Report:
+    """The report: numbers judged, and what to know beside them."""
+    measurements = with_standard_sizes(job, (*measurements, *read_by_hand(job)))
     by_name = {m.name: m for m in measurements}
-    rules = {
-        name: find_rule(name, job.rules) for entry in job.measurements for name in entry.rules
-    }
-    decisions = tuple(
-        decide(rules[name], judged_quantity(rules[name], by_name[entry.name]))
-        for entry in job.measurements
-        for name in entry.rules
-    )
-    observations = tuple(s.observation for s in seen)
+    judged = decisions(job, by_name)
+    observations = tuple(o for s in seen for o in s.detection.sheets)
     photos = tuple(replace(s.entry, sha256=s.sha256) for s in seen)
     return Report(
         job=replace(job, photos=photos),
         observations=observations,
         solution=solution,
         features=features,
-        measurements=tuple(measurements),
-        decisions=decisions,
+        measurements=measurements,
+        decisions=judged,
         checks=check_readings(job.checks, by_name),
         pictures=tuple(pictures),
-        warnings=job_warnings(job, observations, solution, features),
+        warnings=(
+            *job_warnings(job, observations, solution, features),
+            *replacements(judged),
+        ),
         not_checked=not_checked(job, measurements),
-        cautions=cautions(job, rules.values()),
-        heights_mm={name: h.mm for name, h in heights.items()},
+        cautions=cautions(job, rules_named(job)),
+        heights_mm={name: h.mm for name, h in heights_of(job).items()},
+        offers=offers(job, by_name),
     )

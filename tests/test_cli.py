@@ -20,6 +20,7 @@ from photomeasure.measurements import MEASUREMENTS
 from photomeasure.records.report import Verdict
 from photomeasure.records.view import CameraRecord
 from photomeasure.rules import RULES
+from photomeasure.rules.tables import TABLES
 from photomeasure.vision.sheets import DESIGNS
 
 HEAVY = {"numpy", "scipy", "cv2", "skimage", "pydantic", "matplotlib", "PIL", "reportlab"}
@@ -128,12 +129,41 @@ def test_exit_code_follows_the_verdicts_that_can_fail(decisions, code):
 
 
 def test_rules_are_listed_and_explained(call):
-    """Each rule is in the list; one by name shows why and its source."""
-    assert all(name in call("rules")[1] for name in RULES.names)
+    """Each rule is in the list, in 80 columns; one by name shows why and its source."""
+    listed = call("rules")[1]
+    assert all(name in listed for name in RULES.names)
+    assert max(map(len, listed.splitlines())) <= 80
     rule = next(iter(RULES))
-    explained = call("rules", rule.name)[1]
+    explained = " ".join(call("rules", rule.name)[1].split())
     assert rule.why in explained
     assert rule.source in explained
+
+
+def test_rules_are_found_by_words_and_by_what_meets(call):
+    """Both narrow the list and may be joined; a thing that is not known is named."""
+    met = call("rules", "--between", "brake hose", "exhaust")[1]
+    assert "rubber-hose-to-exhaust" in met
+    assert "chain-sag" not in met
+    joined = call("rules", "--between", "hose", "exhaust", "--find", "touches")[1]
+    assert "hose-to-heat-shield" in joined
+    assert "rubber-hose" not in joined
+    assert "chain-sag" in call("rules", "--find", "roller chain")[1]
+    assert call("rules", "--find", "wombat")[1] == "No rule fits.\n"
+    assert "Did you mean 'exhaust'" in call("rules", "--between", "hose", "exhorst")[2]
+
+
+def test_tables_are_listed_printed_and_looked_up(call):
+    """A table shows its source; a hole, a pitch and a nominal are looked up."""
+    assert all(table.name in call("tables")[1] for table in TABLES)
+    assert "ISO 273" in call("tables", "iso-273")[1]
+    hole = " ".join(call("tables", "--hole", "6.58", "--plus-minus", "0.06")[1].split())
+    assert "ISO 273 medium for M6 is 6.6 mm; fine, 6.4 mm, and coarse, 7 mm, are outside" in hole
+    pitch = call("tables", "--pitch", "0.797", "--plus-minus", "0.01", "--outside", "4.9")[1]
+    assert "M5×0.8" in pitch
+    assert "59.7 to 60.3 mm" in call("tables", "--nominal", "60")[1]
+    assert "89.5 to 90.5°" in call("tables", "--nominal", "90", "--leg", "40")[1]
+    assert "59.75 to 60.25 mm" in call("tables", "--nominal", "60", "--thickness", "3")[1]
+    assert "beyond the tables" in call("tables", "--hole", "80")[1]
 
 
 def test_kinds_show_needs_and_results(call):

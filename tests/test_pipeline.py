@@ -25,6 +25,7 @@ from photomeasure.records.job import (
 from photomeasure.records.report import Verdict
 from photomeasure.records.view import CameraRecord
 from photomeasure.synthetic.taking import photo_of
+from photomeasure.vision.detection import Detection, detect_sheets
 
 TRUTH = {"slot": worlds.GAP_MM, "bore": worlds.BORE_MM, "bolts": worlds.BOLT_CIRCLE_MM}
 RULES = (
@@ -164,13 +165,13 @@ def test_a_second_photo_narrows_the_lens(plain):
 
 def test_features_of_two_sheets_do_not_meet(monkeypatch):
     """A gap between a feature on one sheet and one on another is refused, both named."""
-    seen = pipeline.detect_sheets(worlds.photo())[0]
+    seen = detect_sheets(worlds.photo())[0]
 
-    def as_named(photo):
+    def as_named(photo, needed):
         copy = "window-a4-B" if photo.name == "other" else seen.sheet
-        return (replace(seen, photo=photo.name, sheet=copy),)
+        return Detection((replace(seen, photo=photo.name, sheet=copy, prints=()),))
 
-    monkeypatch.setattr(pipeline, "detect_sheets", as_named)
+    monkeypatch.setattr(pipeline, "detect_targets", as_named)
     job = edges_job(
         photos=(PhotoEntry("photo", "photo.jpg"), PhotoEntry("other", "photo.jpg")),
         prints=(),

@@ -13,6 +13,7 @@ import numpy as np
 
 from photomeasure.estimation.joint import ScalePrior, Sighting
 from photomeasure.estimation.priors import LensPrior, lens_from_exif
+from photomeasure.estimation.views import estimate_views
 from photomeasure.geometry.camera import image_from_space
 from photomeasure.records.job import (
     FeatureEntry,
@@ -23,7 +24,7 @@ from photomeasure.records.job import (
     PrintEntry,
 )
 from photomeasure.records.photo import ExifFacts, Photo
-from photomeasure.records.view import MarkerObservation
+from photomeasure.records.view import MarkerObservation, View
 from photomeasure.synthetic.framing import framed_pose, pose_at
 from photomeasure.synthetic.lens import Lens
 from photomeasure.synthetic.random_parts import rounded_rectangle
@@ -184,3 +185,11 @@ def phone_prior() -> LensPrior:
 def printer(u: float = 0.003) -> ScalePrior:
     """A printer whose scale is one within a standard uncertainty."""
     return ScalePrior(np.ones(2), np.full(2, u))
+
+
+def estimated(photo: Photo, observation: MarkerObservation) -> View:
+    """The view of one sheet in one photo, by what its EXIF says of the lens."""
+    lens = lens_from_exif(photo.exif, photo.size_px)
+    seen = Sighting(observation, photo.size_px, photo.exif.orientation, "lens")
+    scales = {observation.sheet: printer()}
+    return estimate_views([seen], {"lens": lens}, scales)[1].views[0]

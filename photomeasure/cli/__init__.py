@@ -2,26 +2,48 @@
 
 Nothing heavy is imported until a command needs it. Exit codes: 0 every judged number
 conforms, 1 some do not, 3 some cannot be told, 4 an error a person can act on; 2 is a
-command typed wrongly.
+command typed wrongly. Of photos: 0 all can be measured, 3 some with care, 4 some not.
 """
 
 from __future__ import annotations
 
+import os
 import sys
 import traceback
 from typing import NoReturn
 
 import typer
 
+from photomeasure.cli.checking import check
 from photomeasure.cli.console import progress_line
-from photomeasure.cli.knowing import benchmark, kinds, rules, schema
+from photomeasure.cli.knowing import benchmark, kinds, rules, schema, tables
 from photomeasure.cli.measuring import begin, demo, exit_code, measure, sample_jobs
+from photomeasure.cli.opening import open_
+from photomeasure.cli.outlining import outline
 from photomeasure.cli.printing import camera, sheet
 from photomeasure.errors import PhotomeasureError
 
 ERROR = 4
 
-COMMANDS = (sheet, camera, begin, measure, demo, rules, kinds, schema, benchmark)
+# Its matrices are small, so threads cost more than they bring; and what they share is summed in
+# another order, so that the last digit of a number would hang on the machine.
+_THREADS = ("OPENBLAS_NUM_THREADS", "MKL_NUM_THREADS", "VECLIB_MAXIMUM_THREADS")
+
+COMMANDS = (
+    sheet,
+    camera,
+    check,
+    begin,
+    open_,
+    measure,
+    outline,
+    demo,
+    rules,
+    tables,
+    kinds,
+    schema,
+    benchmark,
+)
 
 app = typer.Typer(
     help="Millimetres with an honest uncertainty, from phone photos of a printed sheet.",
@@ -31,11 +53,13 @@ app = typer.Typer(
     pretty_exceptions_enable=False,
 )
 for _command in COMMANDS:
-    app.command()(_command)
+    app.command(_command.__name__.rstrip("_"))(_command)  # open_ is called open
 
 
 def main() -> None:
     """Run the command line; a PhotomeasureError becomes one message and exit code 4."""
+    for name in _THREADS:
+        os.environ.setdefault(name, "1")
     try:
         app(prog_name="photomeasure")
     except PhotomeasureError as error:

@@ -10,7 +10,9 @@ from typing import Annotated
 import typer
 
 Quiet = Annotated[bool, typer.Option("--quiet", help="Say nothing about progress.")]
-Photos = Annotated[list[Path], typer.Argument(help="Photos: JPEG, PNG or HEIC.")]
+Photos = Annotated[
+    list[Path], typer.Argument(help="Photos: JPEG, HEIC, PNG, TIFF, WebP, AVIF, DNG.")
+]
 Progress = Callable[[str], None]
 
 

@@ -24,16 +24,17 @@ def begin(
 ) -> None:
     """Make a job folder with the photos and a job.toml."""
     from photomeasure import files
-    from photomeasure.vision.detection import detect_sheets
+    from photomeasure.vision.detection import detect_targets
 
     progress = progress_line(quiet)
     seen: dict[Path, tuple[str, ...]] = {}
     for path in photos:
-        progress(f"looking for sheets in {path.name}")
+        progress(f"looking for sheets and cards in {path.name}")
         photo = files.read_photo(path, path.name)
         try:
-            seen[path] = tuple(o.sheet for o in detect_sheets(photo))
-            remark = f"{path.name}: sheet {', '.join(seen[path])}"
+            found = detect_targets(photo)
+            seen[path] = tuple(o.sheet for o in found.sheets)
+            remark = "\n".join([f"{path.name}: {', '.join(seen[path])}", *found.missed.values()])
         except PhotoError as error:  # the folder is useful all the same; say what is wrong
             seen[path], remark = (), str(error)
         progress("")

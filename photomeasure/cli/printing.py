@@ -11,23 +11,42 @@ from photomeasure.cli.console import Photos, Quiet, progress_line, write
 
 
 def sheet(
-    design: Annotated[str, typer.Argument(help="A design; none lists them.")] = "",
-    copy: Annotated[str, typer.Option(help="A letter for each sheet in one photo.")] = "A",
+    design: Annotated[str, typer.Argument(help="A sheet or page of cards; none lists them.")] = "",
+    copy: Annotated[str, typer.Option(help="A letter for each print in one photo.")] = "A",
     to: Annotated[Path | None, typer.Option(help="The PDF to write.")] = None,
 ) -> None:
-    """Write a scale sheet or calibration board as a PDF."""
-    from photomeasure.exporters.sheet_pdf import render_sheet_pdf
-    from photomeasure.vision.sheets import COPIES, DESIGNS
-    from photomeasure.vision.sheets import sheet as laid_out
+    """Write a scale sheet, a board or a page of cards as a PDF."""
+    from photomeasure.exporters.sheet_pdf import render_page_pdf, render_sheet_pdf
+    from photomeasure.vision import sheets
 
     if not design:
-        copies = ", ".join(COPIES)
-        lines = [f"{d.name:24} {laid_out(f'{d.name}-A').title}" for d in DESIGNS]
-        print("\n".join([*lines, f"Every design has the copies {copies}."]))
+        print(_listing())
         return
-    drawn = laid_out(f"{design}-{copy}")
-    write({to or Path(f"{drawn.identity}.pdf"): render_sheet_pdf(drawn)})
+    identity = f"{design}-{copy}"
+    is_page = design in {p.name for p in sheets.PAGES}
+    drawn = (
+        render_page_pdf(sheets.page(identity))
+        if is_page
+        else render_sheet_pdf(sheets.sheet(identity))
+    )
+    write({to or Path(f"{identity}.pdf"): drawn})
     print("Print it at actual size, then measure both check bars with a caliper.")
+
+
+def _listing() -> str:
+    """Every design with what it is, then which copies there are."""
+    from photomeasure.vision import sheets
+
+    first = sheets.COPIES[0]
+    lines = [f"{d.name:24} {sheets.sheet(f'{d.name}-{first}').title}" for d in sheets.DESIGNS]
+    lines += [f"{p.name:24} {sheets.page(f'{p.name}-{first}').title}" for p in sheets.PAGES]
+    return "\n".join(
+        [
+            *lines,
+            f"Every sheet has the copies {', '.join(sheets.COPIES)}, every page of cards "
+            f"{', '.join(sheets.PAGE_COPIES)}; each copy has cards of its own.",
+        ]
+    )
 
 
 def camera(

@@ -6,9 +6,13 @@ import csv
 import io
 
 from photomeasure.exporters.words import (
+    caution_words,
     coverage_words,
     decisions_of,
+    hand_words,
     limit_words,
+    offer_words,
+    offered,
     verdict_words,
 )
 from photomeasure.records.report import Measurement, Quantity, Report
@@ -16,6 +20,7 @@ from photomeasure.records.report import Measurement, Quantity, Report
 COLUMNS = (
     "measurement",
     "kind",
+    "source",
     "quantity",
     "primary",
     "value",
@@ -29,6 +34,9 @@ COLUMNS = (
     "limits",
     "verdicts",
     "probabilities",
+    "offered",
+    "remarks",
+    "cautions",
     "position",
     "job",
 )
@@ -37,7 +45,8 @@ COLUMNS = (
 def render(report: Report) -> bytes:
     """UTF-8, a header line, then one line per quantity; lengths in mm, angles in deg.
 
-    Where several rules judge one number they stand in one cell, parted by "; ".
+    Where several rules judge one number they stand in one cell, parted by "; ". Remarks stand
+    on the line of the number asked for.
     """
     out = io.StringIO(newline="")
     writer = csv.DictWriter(out, COLUMNS)
@@ -53,6 +62,7 @@ def _row(measurement: Measurement, quantity: Quantity, report: Report) -> dict[s
     return {
         "measurement": _text(measurement.name),
         "kind": measurement.kind,
+        "source": _text(hand_words(measurement) or "photo"),
         "quantity": quantity.name,
         "primary": "yes" if quantity.primary else "no",
         "value": repr(float(quantity.value)),
@@ -66,9 +76,21 @@ def _row(measurement: Measurement, quantity: Quantity, report: Report) -> dict[s
         "limits": "; ".join(limit_words(d.rule) for d in decisions),
         "verdicts": "; ".join(verdict_words(d) for d in decisions),
         "probabilities": "; ".join(f"{d.probability:.4f}" for d in decisions),
+        "offered": _text("; ".join(_offers(quantity, report))),
+        "remarks": _text(" ".join(measurement.remarks)) if quantity.primary else "",
+        "cautions": caution_words(report),
         "position": _text(report.job.position),
         "job": _text(report.job.title),
     }
+
+
+def _offers(quantity: Quantity, report: Report) -> list[str]:
+    """The rules offered for a number and how each would come out."""
+    return [
+        f"{o.rule.name}: {offer_words(o)}"
+        for o in offered(report, quantity.measurement)
+        if quantity.name in (o.rule.quantity, *o.rule.also)
+    ]
 
 
 def _text(words: str) -> str:

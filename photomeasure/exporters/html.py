@@ -57,13 +57,17 @@ class _Figure:
 
 @dataclass(frozen=True)
 class _ViewRow:
-    """What a reader wants to know of one photo's view."""
+    """What a reader wants to know of one view: of a photo from one sheet or card.
+
+    used : whether a feature is measured from it.
+    """
 
     view: View
     tilt_deg: float
     camera_height_mm: float
     px_per_mm: float
     corners: str
+    used: bool
 
 
 @dataclass(frozen=True)
@@ -89,7 +93,7 @@ def render(report: Report) -> bytes:
         prints=_prints(report),
         letters=letters(report),
         numbers=numbers(report),
-        notes={entry.name: entry.note for entry in report.job.measurements},
+        notes={entry.name: entry.note for entry in report.job.judged},
         sign=verdict_sign,
         budget=_budget,
         ruler=_ruler,
@@ -168,21 +172,22 @@ def _view_row(report: Report, view: View) -> _ViewRow:
     origin = np.array([[0.0, 0.0], [1.0, 0.0], [0.0, 1.0]])
     points = image_from_plane(origin, view.parameters, 0.0)
     across = np.linalg.norm(points[1:] - points[0], axis=1)
-    seen = [o for o in report.observations if o.photo == view.photo]
+    seen = [o for o in report.observations if (o.photo, o.sheet) == (view.photo, view.sheet)]
     return _ViewRow(
         view=view,
         tilt_deg=math.degrees(tilt_rad(view.parameters)),
         camera_height_mm=float(camera_centre(view.parameters)[2]),
         px_per_mm=float(np.mean(across)),
         corners=" + ".join(f"{len(o.saddles_px)} of {o.expected}" for o in seen),
+        used=(view.photo, view.sheet) in report.targets,
     )
 
 
 def _prints(report: Report) -> list[tuple[str, PrintEntry | None]]:
-    """Every sheet in use with its bar readings, or None where nobody read them."""
+    """Every print in use with its bar readings, or None where nobody read them."""
     readings = {entry.sheet: entry for entry in report.job.prints}
-    sheets = dict.fromkeys(view.sheet for view in report.solution.views)
-    return [(sheet, readings.get(sheet)) for sheet in sheets]
+    prints = dict.fromkeys(o.printed_on(readings) for o in report.observations)
+    return [(name, readings.get(name)) for name in prints]
 
 
 def _budget(quantity: Quantity) -> list[_BudgetRow]:

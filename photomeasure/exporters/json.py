@@ -16,15 +16,39 @@ import numpy as np
 from photomeasure import __version__
 from photomeasure.errors import ExportError
 from photomeasure.exporters.titles import quantity_titles
-from photomeasure.exporters.words import coverage_words, overall, verdict_words
+from photomeasure.exporters.words import (
+    coverage_words,
+    limit_words,
+    measurement_of,
+    offer_words,
+    overall,
+    replaced_words,
+    verdict_words,
+)
 from photomeasure.geometry.camera import camera_centre, tilt_rad
 from photomeasure.records.feature import Feature
 from photomeasure.records.job import Job, Rule
-from photomeasure.records.report import Check, Decision, Measurement, Quantity, Report
+from photomeasure.records.report import Check, Decision, Measurement, Offer, Quantity, Report
 from photomeasure.records.view import CAMERA_PARAMETERS, POSE_PARAMETERS, View
 
 FORMAT = 1
 """Raised when a key changes its meaning or goes; new keys do not raise it."""
+
+_RULE_KEYS = {
+    "name": "the rule's name",
+    "quantity": "the quantity that it judges; empty for advice in words",
+    "limit": "its limit in words, or its advice",
+    "unit": "unit of its limits",
+    "at_least": "lower limit or null",
+    "at_most": "upper limit or null",
+    "can_fail": "whether breaking it fails the job rather than advises",
+    "status": "law, standard, supplier, practice or user",
+    "unverified": "whether nobody checked its figure, so that it only advises",
+    "condition": "where the rule holds",
+    "why": "the reason for the rule",
+    "source": "where the rule comes from",
+    "edition": "edition of the source",
+}
 
 KEYS: dict[str, str] = {
     "format": "version of this layout; raised when a key changes its meaning or goes",
@@ -45,11 +69,15 @@ KEYS: dict[str, str] = {
     "job.prints[].bar_y_mm": "caliper reading of its y bar",
     "job.prints[].plus_minus_mm": "half width of the readings' 95 % interval",
     "job.planes[].name": "a plane's name",
-    "job.planes[].height_mm": "the height as stated, above the sheet",
+    "job.planes[].height_mm": "the height as stated, above the sheet or card",
+    "job.planes[].depth_mm": "how far down walls go from it, or null where it was not said",
+    "job.planes[].lean_deg": "by how much it may lean (95 %), or null where it was not said",
+    "job.planes[].on": "identity of what it is measured from, or null where it was not said",
     "job.planes[].plus_minus_mm": "half width of its 95 % interval",
-    "heights_mm.*": "plane → the height used, in mm above the sheet",
+    "heights_mm.*": "plane → the height used, in mm above the sheet or card",
     "measurements[].name": "the measurement's name in the job",
     "measurements[].kind": "the kind of measurement",
+    "measurements[].instrument": "what it was read with by hand; empty for what photos gave",
     "measurements[].features[]": "names of the features measured",
     "measurements[].remarks[]": "remarks in words",
     "measurements[].quantities[].name": "the quantity's name",
@@ -63,23 +91,21 @@ KEYS: dict[str, str] = {
     "measurements[].quantities[].coverage": "how the interval was found: k = 2 or Monte Carlo",
     "measurements[].quantities[].budget.*": "source → standard uncertainty from it alone",
     "decisions[].measurement": "the measurement judged",
+    "decisions[].instrument": "what the number was read with by hand; empty for what photos gave",
     "decisions[].quantity": "the quantity judged",
     "decisions[].verdict": "conforms, does not conform or cannot tell (ISO 14253-1)",
     "decisions[].words": "the verdict as shown; a rule that only advises says so",
     "decisions[].probability": "probability that the true value obeys the rule",
     "decisions[].reason": "why, in words",
     "decisions[].settle": "what would settle it, in words",
-    "decisions[].rule.name": "the rule's name",
-    "decisions[].rule.quantity": "the quantity that it judges",
-    "decisions[].rule.unit": "unit of its limits",
-    "decisions[].rule.at_least": "lower limit or null",
-    "decisions[].rule.at_most": "upper limit or null",
-    "decisions[].rule.can_fail": "whether breaking it fails the job rather than advises",
-    "decisions[].rule.status": "law, standard, supplier, practice or user",
-    "decisions[].rule.condition": "where the rule holds",
-    "decisions[].rule.why": "the reason for the rule",
-    "decisions[].rule.source": "where the rule comes from",
-    "decisions[].rule.edition": "edition of the source",
+    "decisions[].worked_out": "how the limits follow from a size or a tolerance; else empty",
+    "decisions[].replaced": "the built-in rule that the job's own overrides, in words; else empty",
+    **{f"decisions[].rule.{key}": meaning for key, meaning in _RULE_KEYS.items()},
+    "offers[].measurement": "a measurement for which a rule is offered, not judged",
+    "offers[].words": "how it would come out; empty for advice in words",
+    "offers[].missing": "the size that would have to be stated first; else empty",
+    "offers[].probability": "probability that the true value obeys it, or null",
+    **{f"offers[].rule.{key}": meaning for key, meaning in _RULE_KEYS.items()},
     "checks[].measurement": "the measurement checked",
     "checks[].quantity": "the quantity checked",
     "checks[].instrument": "what it was checked with",
@@ -89,10 +115,12 @@ KEYS: dict[str, str] = {
     "checks[].e_n": "difference over the root sum of squares of both U (ISO/IEC 17043)",
     "checks[].agrees": "whether |E_n| is at most 1",
     "features[].name": "the feature's name in the job",
-    "features[].kind": "point, edge, circle or curve",
+    "features[].kind": "point, edge, circle, curve, tube or row",
     "features[].photo": "the photo it was pointed at in",
     "features[].plane": "the plane it lies on",
-    "features[].numbers_mm[]": "point x y; edge x0 y0 x1 y1; circle x y r; curve x0 y0 x1 y1 …",
+    "features[].target": "identity of the sheet or card in whose frame its numbers are",
+    "features[].numbers_mm[]": "point x y; edge x0 y0 x1 y1; circle x y r; curve and row x0 y0 "
+    "x1 y1 …; tube x0 y0 x1 y1 of its axis, then r",
     "features[].u_mm[]": "standard uncertainty of each number",
     "features[].spread_px": "rms distance of the located points from the fitted shape",
     "features[].points": "how many edge points were located",
@@ -102,7 +130,8 @@ KEYS: dict[str, str] = {
     "features[].alternatives[].offset_mm": "its distance from the one used",
     "features[].warnings[]": "warnings about the feature",
     "views[].photo": "the photo",
-    "views[].sheet": "identity of the sheet found in it",
+    "views[].sheet": "identity of a sheet or card found in it",
+    "views[].used": "whether a feature lies on a plane measured from it",
     "views[].size_px[]": "width and height of the upright photo",
     "views[].camera.*": "f, cx, cy in px of the upright photo; distortion k1 k2 p1 p2 k3",
     "views[].pose.*": "rotation vector in rad and translation in mm, camera from sheet",
@@ -142,10 +171,11 @@ def _document(report: Report) -> dict[str, Any]:
         "job": _job(report.job),
         "heights_mm": dict(report.heights_mm),
         "measurements": [_measurement(m, quantity_titles(report)) for m in report.measurements],
-        "decisions": [_decision(d) for d in report.decisions],
+        "decisions": [_decision(d, report) for d in report.decisions],
+        "offers": [_offer(o) for o in report.offers],
         "checks": [_check(c) for c in report.checks],
         "features": [_feature(f, report) for f in report.features.features],
-        "views": [_view(v) for v in report.solution.views],
+        "views": [_view(v, report) for v in report.solution.views],
         "warnings": report.warnings,
         "cautions": report.cautions,
         "not_checked": report.not_checked,
@@ -169,6 +199,7 @@ def _measurement(measurement: Measurement, titles: dict[tuple[str, str], str]) -
     return {
         "name": measurement.name,
         "kind": measurement.kind,
+        "instrument": measurement.instrument,
         "features": measurement.features,
         "remarks": measurement.remarks,
         "quantities": [
@@ -192,21 +223,35 @@ def _quantity(quantity: Quantity, title: str) -> dict[str, Any]:
     }
 
 
-def _decision(decision: Decision) -> dict[str, Any]:
+def _decision(decision: Decision, report: Report) -> dict[str, Any]:
     return {
         "measurement": decision.measurement,
+        "instrument": measurement_of(report, decision.measurement).instrument,
         "quantity": decision.quantity,
         "verdict": decision.verdict.value,
         "words": verdict_words(decision),
         "probability": decision.probability,
         "reason": decision.reason,
         "settle": decision.settle,
+        "worked_out": decision.worked_out,
+        "replaced": replaced_words(decision),
         "rule": _rule(decision.rule),
     }
 
 
+def _offer(offer: Offer) -> dict[str, Any]:
+    return {
+        "measurement": offer.measurement,
+        "words": offer_words(offer),
+        "missing": offer.missing,
+        "probability": offer.decision.probability if offer.decision else None,
+        "rule": _rule(offer.decision.rule if offer.decision else offer.rule),
+    }
+
+
 def _rule(rule: Rule) -> dict[str, Any]:
-    return {**vars(rule), "can_fail": rule.can_fail}
+    facts = {**vars(rule), "can_fail": rule.can_fail, "limit": limit_words(rule)}
+    return {key: facts[key] for key in _RULE_KEYS}
 
 
 def _check(check: Check) -> dict[str, Any]:
@@ -233,6 +278,7 @@ def _feature(feature: Feature, report: Report) -> dict[str, Any]:
         "kind": feature.kind,
         "photo": feature.photo,
         "plane": feature.plane,
+        "target": feature.target,
         "numbers_mm": feature.shape.numbers,
         "u_mm": np.sqrt(variances),
         "spread_px": image.spread_px,
@@ -246,10 +292,11 @@ def _feature(feature: Feature, report: Report) -> dict[str, Any]:
     }
 
 
-def _view(view: View) -> dict[str, Any]:
+def _view(view: View, report: Report) -> dict[str, Any]:
     return {
         "photo": view.photo,
         "sheet": view.sheet,
+        "used": (view.photo, view.sheet) in report.targets,
         "size_px": view.size_px,
         "camera": dict(zip(CAMERA_PARAMETERS, view.camera, strict=True)),
         "pose": dict(zip(POSE_PARAMETERS, view.pose, strict=True)),

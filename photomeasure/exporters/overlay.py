@@ -29,7 +29,9 @@ from photomeasure.records.shapes import (
     DrawnShape,
     Edge,
     Point,
+    Row,
     Shape,
+    Tube,
 )
 from photomeasure.records.view import View
 
@@ -94,7 +96,7 @@ def overlay(
     strokes = _strokes(report, picture, features, measurements)
     wanted = [] if only is not None else [_letter_tag(report, picture, f) for f in features]
     for measurement in measurements:
-        place = _placement(report, picture, _plane_of(report, measurement))
+        place = _placement(report, picture, _first_of(report, measurement))
         wanted += _value_tags(report, measurement, place)
     drawn = np.vstack([np.empty((0, 2)), *(s.points_px for s in strokes)])
     tags = place_tags(wanted, room or (2.0, 2.0, width - 2.0, height - 2.0), text_px, drawn)
@@ -117,8 +119,8 @@ def _strokes(
 ) -> list[Stroke]:
     strokes = [s for f in features for s in _feature_strokes(report, picture, f)]
     for measurement in measurements:
-        place = _placement(report, picture, _plane_of(report, measurement))
-        strokes += [s for shape in measurement.drawing for s in _drawn_strokes(shape, place)]
+        place = _placement(report, picture, _first_of(report, measurement))
+        strokes += [s for shape in measurement.drawing for s in drawn_strokes(shape, place)]
     return strokes
 
 
@@ -147,9 +149,9 @@ def picture_title(picture: Picture) -> str:
     return f"Plane {picture.plane}, rectified from photo {picture.photo}"
 
 
-def view_of(report: Report, photo: str) -> View:
-    """The view of a photo; KeyError when the job has none."""
-    return {view.photo: view for view in report.solution.views}[photo]
+def view_of(report: Report, photo: str, target: str) -> View:
+    """The view of a photo in the frame of a sheet or card; KeyError when the job has none."""
+    return {(view.photo, view.sheet): view for view in report.solution.views}[photo, target]
 
 
 def _tens(low: float, high: float) -> range:
@@ -164,11 +166,12 @@ def _letter(k: int) -> str:
     return (chr(96 + k // 26) if k >= 26 else "") + chr(97 + k % 26)
 
 
-def _placement(report: Report, picture: Picture, plane: str) -> Placement:
+def _placement(report: Report, picture: Picture, feature: Feature) -> Placement:
+    """From mm on the plane of a feature."""
     if picture.plane is not None:
         return _rectified(picture)
-    view = view_of(report, picture.photo).parameters
-    height = report.heights_mm[plane]
+    view = view_of(report, picture.photo, feature.target).parameters
+    height = report.heights_mm[feature.plane]
     return lambda points: (image_from_plane(points, view, height) + 0.5) * picture.scale
 
 
@@ -177,8 +180,8 @@ def _rectified(picture: Picture) -> Placement:
     return lambda points: (points - [x0, y1]) * [1.0, -1.0] * picture.scale
 
 
-def _plane_of(report: Report, measurement: Measurement) -> str:
-    return report.features[measurement.features[0]].plane
+def _first_of(report: Report, measurement: Measurement) -> Feature:
+    return report.features[measurement.features[0]]
 
 
 def _shows(picture: Picture, feature: Feature) -> bool:
@@ -189,11 +192,18 @@ def _shows(picture: Picture, feature: Feature) -> bool:
 def on_picture(
     report: Report, picture: Picture, measurements: Sequence[Measurement]
 ) -> list[Measurement]:
-    """The measurements with a feature that this picture shows."""
+    """The measurements with a feature that this picture shows.
+
+    A rectified picture shows only what is drawn on its own plane, that of the first feature.
+    """
     return [
-        m for m in measurements
-        if m.features and any(_shows(picture, report.features[f]) for f in m.features)
-    ]  # fmt: skip
+        m
+        for m in measurements
+        if any(
+            _shows(picture, report.features[f])
+            for f in (m.features if picture.plane is None else m.features[:1])
+        )
+    ]
 
 
 def _features_on(
@@ -205,7 +215,7 @@ def _features_on(
 
 
 def _feature_strokes(report: Report, picture: Picture, feature: Feature) -> list[Stroke]:
-    place = _placement(report, picture, feature.plane)
+    place = _placement(report, picture, feature)
     strokes = [Stroke(place(chain), "feature") for chain in shape_chains(feature.shape)]
     if picture.plane is None:
         strokes += [
@@ -219,16 +229,27 @@ def _feature_strokes(report: Report, picture: Picture, feature: Feature) -> list
 def shape_chains(shape: Shape) -> list[Array]:
     """A feature's shape as chains of points in mm; a point becomes a small cross."""
     if isinstance(shape, Point):
-        arms = np.array([[1.5, 0.0], [0.0, 1.5]])
-        return [np.array([shape.position - arm, shape.position + arm]) for arm in arms]
+        return _cross(shape.position)
     if isinstance(shape, Edge):
         return [_line(shape.ends[0], shape.ends[1])]
     if isinstance(shape, Circle):
         return [_arc(shape.centre, shape.radius, 0.0, 360.0)]
+    if isinstance(shape, Tube):
+        way = shape.axis[1] - shape.axis[0]
+        arm = shape.radius * np.array([-way[1], way[0]]) / np.linalg.norm(way)
+        return [_line(*(shape.axis + side * arm)) for side in (1.0, -1.0)]
+    if isinstance(shape, Row):
+        return [chain for place in shape.points for chain in _cross(place)]
     return [np.vstack([shape.points, shape.points[:1]]) if shape.closed else shape.points]
 
 
-def _drawn_strokes(shape: DrawnShape, place: Placement) -> list[Stroke]:
+def _cross(place: Array) -> list[Array]:
+    arms = np.array([[1.5, 0.0], [0.0, 1.5]])
+    return [np.array([place - arm, place + arm]) for arm in arms]
+
+
+def drawn_strokes(shape: DrawnShape, place: Placement) -> list[Stroke]:
+    """One shape of a drawing as strokes where `place` puts them; a label has none."""
     if isinstance(shape, DrawnSegment):
         chain = _line(np.array(shape.start_mm), np.array(shape.end_mm))
         return [Stroke(place(chain), "dimension", shape.arrows)]
@@ -264,7 +285,7 @@ def _dots(picture: Picture, features: Sequence[Feature]) -> Array:
 
 
 def _letter_tag(report: Report, picture: Picture, feature: Feature) -> Tag:
-    place = _placement(report, picture, feature.plane)
+    place = _placement(report, picture, feature)
     at = place(_letter_anchor(feature.shape)[None])[0]
     return Tag("feature", letters(report)[feature.name], "", (float(at[0]), float(at[1])))
 
@@ -276,6 +297,8 @@ def _letter_anchor(shape: Shape) -> Array:
         return np.asarray(shape.ends[0] + 0.2 * (shape.ends[1] - shape.ends[0]))
     if isinstance(shape, Circle):
         return np.asarray(shape.centre + shape.radius * np.array([0.6, 0.8]))
+    if isinstance(shape, Tube):
+        return np.asarray(shape.axis[0] + 0.2 * (shape.axis[1] - shape.axis[0]))
     return np.asarray(shape.points[len(shape.points) // 5])
 
 

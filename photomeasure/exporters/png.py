@@ -40,6 +40,7 @@ TITLE_PX = 62
 _SMALL_PX = 40
 _LEAST_PANEL_PX = 660
 _MOST_CALLOUTS = 3
+_LINE = 1.22  # of the letters' size
 
 _GROUND = (21, 23, 26)
 _PAPER = (255, 248, 236)
@@ -174,9 +175,22 @@ def _panel(
         for outcome in _outcomes(measurement, report):
             y = _lines(canvas, outcome, (x + 70, y), _SMALL_PX, colour=_QUIET, most=3)
         y += 22
-    foot = FRAME_PX[1] - MARGIN_PX[1] - _SMALL_PX
-    if y <= foot:
-        canvas.text((x, foot), "± spans a 95 % interval", _SMALL_PX, _QUIET)
+    _foot(canvas, (x, y), report)
+
+
+def _foot(canvas: Canvas, at: tuple[float, float], report: Report) -> None:
+    """What can hurt, always; above it what ± means, where there is room."""
+    x, y = at
+    foot = FRAME_PX[1] - MARGIN_PX[1]
+    cautions = words.caution_words(report)
+    if cautions:
+        text = f"Can hurt: {cautions}. The local code and licensed practice decide."
+        foot -= round(len(_rows(text, x, _SMALL_PX, 4)) * _SMALL_PX * _LINE)
+        canvas.box((x - 12, foot - 8, *FRAME_PX), _GROUND)
+        _lines(canvas, text, (x, foot), _SMALL_PX, colour=_PAPER, most=4)
+    if y <= foot - _SMALL_PX * _LINE:
+        above = (x, foot - _SMALL_PX * _LINE)
+        canvas.text(above, "± spans a 95 % interval", _SMALL_PX, _QUIET)
 
 
 def _outcomes(measurement: Measurement, report: Report) -> list[str]:
@@ -200,12 +214,17 @@ def _lines(
     most: int,
 ) -> float:
     """Write wrapped text, at most so many lines; the y where the next may begin."""
-    room = FRAME_PX[0] - MARGIN_PX[0] - at[0]
-    fits = max(4, int(room / (text_width("abcdefghijklmno", size) / 15)))
-    rows = textwrap.wrap(text, fits, max_lines=most, placeholder=" …") or [""]
+    rows = _rows(text, at[0], size, most)
     for k, row in enumerate(rows):
-        canvas.text((at[0], at[1] + k * size * 1.22), row, size, colour)
-    return at[1] + len(rows) * size * 1.22
+        canvas.text((at[0], at[1] + k * size * _LINE), row, size, colour)
+    return at[1] + len(rows) * size * _LINE
+
+
+def _rows(text: str, x: float, size: int, most: int) -> list[str]:
+    """Text wrapped to the room right of x, at most so many lines."""
+    room = FRAME_PX[0] - MARGIN_PX[0] - x
+    fits = max(4, int(room / (text_width("abcdefghijklmno", size) / 15)))
+    return textwrap.wrap(text, fits, max_lines=most, placeholder=" …") or [""]
 
 
 def _slug(picture: Picture) -> str:

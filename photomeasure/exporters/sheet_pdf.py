@@ -1,4 +1,4 @@
-"""How does a scale sheet become a page that prints at true size?
+"""How does a scale sheet or a page of cards become a page that prints at true size?
 
 Vector only, in millimetres, nothing between the pixels: all shapes of one ink are filled
 as one path, so that neighbouring cells of a marker show no hairline. The same sheets
@@ -18,8 +18,8 @@ from reportlab.pdfbase.pdfmetrics import stringWidth
 from reportlab.pdfgen.canvas import Canvas
 
 from photomeasure.errors import ExportError
-from photomeasure.records.sheet import CheckBar, Rectangle, Sheet
-from photomeasure.vision.sheets import COPIES, DESIGNS, sheet
+from photomeasure.records.sheet import CheckBar, Page, Rectangle, Sheet
+from photomeasure.vision.sheets import COPIES, DESIGNS, PAGE_COPIES, PAGES, page, sheet
 from photomeasure.vision.sheets.layout import BAR_GAP_MM as QUIET_ZONE_MM
 
 PRINTER_MARGIN_MM = 5.0  # common practice, no source: most printers reach within 4.2 mm
@@ -32,6 +32,10 @@ READING_MM = 24.0  # where the caliper reading is written
 LIKE_EDGE = {"x": "left edge to left edge", "y": "lower edge to lower edge"}
 USE_WINDOW = "Lay the part in the window, keep the whole ring in the photo."
 USE_BOARD = "Take six to twelve photos from different angles."
+USE_CARDS = "Read both bars, then cut and glue to stiff flat board."
+ACTUAL_SIZE = "Print at actual size (100 %)"
+CUT_DASH_MM = (1.6, 1.2)
+CARD_TEXT_MM = 2.1
 
 
 def render_sheet_pdf(*sheets: Sheet) -> bytes:
@@ -41,35 +45,100 @@ def render_sheet_pdf(*sheets: Sheet) -> bytes:
     """
     if not sheets:
         raise ExportError("No sheet was named; a PDF needs at least one. Name a sheet.")
-    buffer = BytesIO()
-    # Uncompressed, so that the bytes do not depend on the machine's zlib.
-    canvas = Canvas(buffer, invariant=1, pageCompression=0)
-    canvas.setTitle(", ".join(s.identity for s in sheets))
-    canvas.setAuthor("photomeasure")
-    canvas.setSubject("Scale sheet for measuring from photos. Print at actual size (100 %).")
-    canvas.setViewerPreference("PrintScaling", "None")
+    canvas, buffer = _document(s.identity for s in sheets)
     for one in sheets:
-        _draw_page(canvas, one)
+        _draw_sheet(canvas, one)
+    canvas.save()
+    return buffer.getvalue()
+
+
+def render_page_pdf(*pages: Page) -> bytes:
+    """A PDF of pages of cards, at true size, the same bytes every time.
+
+    Raises ExportError when no page is given.
+    """
+    if not pages:
+        raise ExportError("No page was named; a PDF needs at least one. Name a page of cards.")
+    canvas, buffer = _document(p.identity for p in pages)
+    for one in pages:
+        _draw_cards(canvas, one)
     canvas.save()
     return buffer.getvalue()
 
 
 def render_ready_made_pdfs() -> dict[str, bytes]:
     """Copy A of every design, as file name → bytes; these lie in calibration/."""
-    identities = (f"{design.name}-{COPIES[0]}" for design in DESIGNS)
-    return {f"{identity}.pdf": render_sheet_pdf(sheet(identity)) for identity in identities}
+    sheets = [f"{design.name}-{COPIES[0]}" for design in DESIGNS]
+    pages = [f"{design.name}-{PAGE_COPIES[0]}" for design in PAGES]
+    return {
+        **{f"{identity}.pdf": render_sheet_pdf(sheet(identity)) for identity in sheets},
+        **{f"{identity}.pdf": render_page_pdf(page(identity)) for identity in pages},
+    }
 
 
-def _draw_page(canvas: Canvas, one: Sheet) -> None:
-    x0, y0, x1, y1 = one.page
+def _document(identities: Iterable[str]) -> tuple[Canvas, BytesIO]:
+    buffer = BytesIO()
+    # Uncompressed, so that the bytes do not depend on the machine's zlib.
+    canvas = Canvas(buffer, invariant=1, pageCompression=0)
+    canvas.setTitle(", ".join(identities))
+    canvas.setAuthor("photomeasure")
+    canvas.setSubject("Scale sheet for measuring from photos. Print at actual size (100 %).")
+    canvas.setViewerPreference("PrintScaling", "None")
+    return canvas, buffer
+
+
+def _begin_page(canvas: Canvas, paper: Rectangle) -> None:
+    """A page of this size, from here on in mm of its own frame."""
+    x0, y0, x1, y1 = paper
     canvas.setPageSize(((x1 - x0) * mm, (y1 - y0) * mm))
     canvas.scale(mm, mm)
     canvas.translate(-x0, -y0)
+
+
+def _draw_sheet(canvas: Canvas, one: Sheet) -> None:
+    _begin_page(canvas, one.page)
     _draw_pattern(canvas, one)
     for bar in one.bars:
         _draw_bar(canvas, bar)
     _draw_header(canvas, one)
     canvas.showPage()
+
+
+def _draw_cards(canvas: Canvas, one: Page) -> None:
+    _begin_page(canvas, one.page)
+    for card, (x, y) in one.cards:
+        canvas.saveState()
+        canvas.translate(x, y)
+        _draw_pattern(canvas, card)
+        _draw_cut(canvas, card)
+        canvas.restoreState()
+    for bar in one.bars:
+        _draw_bar(canvas, bar)
+    left = min(x + card.page[0] for card, (x, _) in one.cards)
+    right = max(x + card.page[2] for card, (x, _) in one.cards)
+    bottom = max(y + card.page[3] for card, (_, y) in one.cards) + QUIET_ZONE_MM
+    box = (left, bottom, right, one.page[3] - PRINTER_MARGIN_MM)
+    canvas.setFillGray(0)
+    _draw_wide_header(canvas, one.identity, one.title, box, USE_CARDS)
+    canvas.showPage()
+
+
+def _draw_cut(canvas: Canvas, card: Sheet) -> None:
+    """The line to cut along; inside it, below the pattern, identity and an arrow up."""
+    x0, y0, x1, y1 = card.page
+    canvas.setLineWidth(LINE_MM)
+    canvas.setStrokeGray(0.55)
+    canvas.setDash(*CUT_DASH_MM)
+    canvas.rect(x0, y0, x1 - x0, y1 - y0)
+    canvas.setDash()
+    canvas.setFillGray(0)
+    baseline = y0 + 0.8
+    left, right = float(card.squares[:, 0].min()), float(card.squares[:, 2].max())
+    _text(canvas, left, baseline, card.identity, BOLD, size=CARD_TEXT_MM)
+    if right - left > 40:
+        _draw_up(canvas, right - 10, baseline - 0.3, CARD_TEXT_MM)
+    else:  # no room for words
+        _draw_arrow(canvas, right - 1, baseline - 0.3, CARD_TEXT_MM)
 
 
 def _draw_pattern(canvas: Canvas, one: Sheet) -> None:
@@ -153,12 +222,17 @@ def _draw_header(canvas: Canvas, one: Sheet) -> None:
     canvas.setFillGray(0)
     if top - bottom < 7.0:
         _draw_narrow_header(canvas, one, (left, bottom, right, top), use)
-        return
+    else:
+        _draw_wide_header(canvas, one.identity, one.title, (left, bottom, right, top), use)
+
+
+def _draw_wide_header(canvas: Canvas, identity: str, title: str, box: Rectangle, use: str) -> None:
+    left, bottom, right, top = box
     upper = (bottom + top) / 2 + 0.8
     lower = upper - 3.8
-    _text(canvas, left, upper, one.identity, BOLD, size=IDENTITY_MM)
-    _text(canvas, left, lower, one.title)
-    _text(canvas, right, upper, "Print at actual size (100 %)", BOLD, align="right")
+    _text(canvas, left, upper, identity, BOLD, size=IDENTITY_MM)
+    _text(canvas, left, lower, title)
+    _text(canvas, right, upper, ACTUAL_SIZE, BOLD, align="right")
     _text(canvas, right, lower, use, align="right")
     _draw_up(canvas, (left + right) / 2, lower - 0.5, 6.0)
 
@@ -172,7 +246,7 @@ def _draw_narrow_header(canvas: Canvas, one: Sheet, box: Rectangle, use: str) ->
     _text(canvas, beside, baseline, one.title)
     _text(canvas, right, baseline, use, align="right")
     beside = right - _width(use, PLAIN, TEXT_MM) - 4
-    _text(canvas, beside, baseline, "Print at actual size (100 %)", BOLD, align="right")
+    _text(canvas, beside, baseline, ACTUAL_SIZE, BOLD, align="right")
     _draw_up(canvas, (left + right) / 2, baseline - 0.4, 3.2)
 
 
@@ -180,11 +254,16 @@ def _draw_up(canvas: Canvas, x: float, y: float, height: float) -> None:
     """An arrow up with its words beside it; the pair is centred on x."""
     words, gap, half = "this side up", 1.5, height / 4
     begin = x - (2 * half + gap + _width(words, PLAIN, TEXT_MM)) / 2
-    middle, neck = begin + half, y + height / 2
+    _draw_arrow(canvas, begin + half, y, height)
+    _text(canvas, begin + 2 * half + gap, y + height / 2 - 0.36 * TEXT_MM, words)
+
+
+def _draw_arrow(canvas: Canvas, middle: float, y: float, height: float) -> None:
+    """An arrow up that stands on y, half as wide as high."""
+    half, neck = height / 4, y + height / 2
     head = ((middle, y + height), (middle - half, neck), (middle + half, neck))
     _polygon(canvas, head)
     _fill(canvas, [(middle - half / 3, y, middle + half / 3, neck)], 1.0)
-    _text(canvas, begin + 2 * half + gap, y + height / 2 - 0.36 * TEXT_MM, words)
 
 
 def _polygon(canvas: Canvas, points: tuple[tuple[float, float], ...]) -> None:

@@ -7,15 +7,22 @@ from collections.abc import Sequence
 
 from photomeasure.exporters.titles import quantity_titles
 from photomeasure.exporters.words import (
+    advised,
     advising,
     check_words,
     decisions_of,
     disagreeing,
     figure,
+    hand_words,
     judging,
     limit_words,
+    meeting_words,
+    offer_words,
+    offered,
     percent,
+    rest,
     shown,
+    source_words,
     summary_words,
     verdict_words,
 )
@@ -42,16 +49,33 @@ def render_table(report: Report, width: int = 80) -> str:
         ),
         _table([_HEAD, *rows], width),
         _wrapped(summary_words(report), width),
+        _listed("Also found", _found_besides(report, titles), width),
         *_settling(report, width),
         _listed("Warnings", report.warnings, width),
         _listed("Caution", report.cautions, width),
+        _listed(
+            "Remarks", [f"{m.name}: {r}" for m in report.measurements for r in m.remarks], width
+        ),
+        *_offered(report, width),
+        _listed("Advice in words", _advice(report), width),
         _listed("Not checked", report.not_checked, width),
     ]
     return "\n\n".join(block for block in blocks if block) + "\n"
 
 
 def _rows(measurement: Measurement, report: Report, titles: Titles) -> list[tuple[str, ...]]:
-    return [row for q in shown(measurement, report) for row in _quantity_rows(q, report, titles)]
+    rows = [row for q in shown(measurement, report) for row in _quantity_rows(q, report, titles)]
+    hand = hand_words(measurement)
+    return [(f"{rows[0][0]} ({hand})", *rows[0][1:]), *rows[1:]] if hand else rows
+
+
+def _found_besides(report: Report, titles: Titles) -> list[str]:
+    """The numbers that are neither asked for nor judged, a line for each measurement."""
+    told = {
+        m.name: [f"{titles[m.name, q.name]} {figure(q, report.job.unit)}" for q in rest(m, report)]
+        for m in report.measurements
+    }
+    return [f"{name}: {'; '.join(figures)}" for name, figures in told.items() if figures]
 
 
 def _quantity_rows(quantity: Quantity, report: Report, titles: Titles) -> list[tuple[str, ...]]:
@@ -108,6 +132,30 @@ def _settling(report: Report, width: int) -> list[str]:
         for d in (*judging(report), *advising(report))
         if d.settle and d.verdict.value == "cannot tell"
     ]
+
+
+def _offered(report: Report, width: int) -> list[str]:
+    """A block for each measurement that rules are offered for."""
+    blocks = []
+    for measurement in report.measurements:
+        name, meeting = measurement.name, meeting_words(report, measurement.name)
+        lines = [
+            f"{o.rule.name}, {limit_words(o.rule)} ({o.rule.status}): {offer_words(o)}"
+            for o in offered(report, name)
+        ]
+        title = _wrapped(f"Offered for {meeting}, not judged ({name})", width)
+        blocks.append(_listed(title, lines, width))
+    return blocks
+
+
+def _advice(report: Report) -> list[str]:
+    """Each advice once, with the measurements it stands beside."""
+    beside: dict[str, list[str]] = {}
+    for measurement in report.measurements:
+        for offer in advised(report, measurement.name):
+            text = f"{offer.rule.advice} ({offer.rule.status}; {source_words(offer.rule)})"
+            beside.setdefault(text, []).append(measurement.name)
+    return [f"{', '.join(names)}: {text}" for text, names in beside.items()]
 
 
 def _listed(title: str, lines: Sequence[str], width: int) -> str:

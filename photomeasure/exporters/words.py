@@ -9,7 +9,16 @@ from __future__ import annotations
 from collections import Counter
 
 from photomeasure.records.job import Rule
-from photomeasure.records.report import Check, Decision, Measurement, Quantity, Report, Verdict
+from photomeasure.records.report import (
+    Check,
+    Decision,
+    Measurement,
+    Offer,
+    Quantity,
+    Report,
+    Verdict,
+)
+from photomeasure.rules import limits
 from photomeasure.uncertainty.notation import (
     decimals,
     format_angle,
@@ -17,10 +26,17 @@ from photomeasure.uncertainty.notation import (
     format_length,
 )
 
+limit_words = limits.limit_words  # how a rule's limit reads is told where it is worked out
+
 _ADVICE = {
     Verdict.CONFORMS: "advice: met",
     Verdict.DOES_NOT_CONFORM: "advice: not met",
     Verdict.CANNOT_TELL: "advice: cannot tell",
+}
+_WOULD = {
+    Verdict.CONFORMS: "would conform",
+    Verdict.DOES_NOT_CONFORM: "would not conform",
+    Verdict.CANNOT_TELL: "could not be told",
 }
 _UNIT_SIGNS = {"mm": " mm", "in": " in", "deg": "°"}
 _WORST_FIRST = (Verdict.DOES_NOT_CONFORM, Verdict.CANNOT_TELL, Verdict.CONFORMS)
@@ -37,6 +53,68 @@ HOW_TO_READ = (
 def verdict_words(decision: Decision) -> str:
     """The verdict, or what the advice came to where the rule cannot fail a job."""
     return decision.verdict.value if decision.rule.can_fail else _ADVICE[decision.verdict]
+
+
+def standing_words(rule: Rule) -> str:
+    """Who says so, and whether it can fail a job."""
+    if not rule.judges:
+        return f"{rule.status}: advice in words, judges nothing"
+    if rule.can_fail:
+        return f"{rule.status}: can fail the job"
+    if rule.unverified:
+        return f"{rule.status}, but nobody checked it: advises, never fails the job"
+    return f"{rule.status}: advises, never fails the job"
+
+
+def source_words(rule: Rule) -> str:
+    """The source and its edition."""
+    return ", ".join(part for part in (rule.source, rule.edition) if part)
+
+
+def replaced_words(decision: Decision) -> str:
+    """The built-in rule whose place a job's own took, and who says so; else empty."""
+    if decision.replaced is None:
+        return ""
+    built_in = decision.replaced
+    return (
+        f"{limit_words(built_in)} ({built_in.status}; {source_words(built_in)}); "
+        f"this job overrides it: {decision.rule.source}"
+    )
+
+
+def offered(report: Report, measurement: str) -> tuple[Offer, ...]:
+    """The rules with a limit that fit what meets at a measurement, offered and not judged."""
+    return tuple(o for o in report.offers if o.measurement == measurement and o.rule.judges)
+
+
+def advised(report: Report, measurement: str) -> tuple[Offer, ...]:
+    """The advice in words that fits what meets at a measurement."""
+    return tuple(o for o in report.offers if o.measurement == measurement and not o.rule.judges)
+
+
+def offer_words(offer: Offer) -> str:
+    """How an offered rule would come out."""
+    if offer.decision is None:
+        return f"state {offer.missing} to compare" if offer.missing else ""
+    if offer.rule.can_fail:
+        return _WOULD[offer.decision.verdict]
+    return verdict_words(offer.decision)
+
+
+def meeting_words(report: Report, measurement: str) -> str:
+    """What meets at a measurement: "hose and exhaust"; empty where nobody said."""
+    between = {entry.name: entry.between for entry in report.job.judged}
+    return " and ".join(between.get(measurement, ()))
+
+
+def caution_words(report: Report) -> str:
+    """What can hurt, in a few words for where the cautions themselves have no room."""
+    return ", ".join(line.split(":", 1)[0].lower() for line in report.cautions)
+
+
+def hand_words(measurement: Measurement) -> str:
+    """That a number was read by hand, and with what; empty for what photos gave."""
+    return f"read by hand with {measurement.instrument}" if measurement.instrument else ""
 
 
 def figure(quantity: Quantity, job_unit: str) -> str:
@@ -64,16 +142,6 @@ def interval_words(quantity: Quantity) -> str:
 def coverage_words(quantity: Quantity) -> str:
     """How the interval was found."""
     return "k = 2" if quantity.samples is None else "Monte Carlo"
-
-
-def limit_words(rule: Rule) -> str:
-    """The limit as one says it: at least, at most, or a range."""
-    sign = _UNIT_SIGNS.get(rule.unit, f" {rule.unit}")
-    if rule.at_least is not None and rule.at_most is not None:
-        return f"{rule.at_least:g} to {rule.at_most:g}{sign}"
-    if rule.at_least is not None:
-        return f"at least {rule.at_least:g}{sign}"
-    return f"at most {rule.at_most:g}{sign}"
 
 
 def percent(probability: float) -> str:
@@ -161,6 +229,11 @@ def decisions_of(quantity: Quantity, report: Report) -> tuple[Decision, ...]:
         for d in report.decisions
         if d.measurement == quantity.measurement and d.quantity == quantity.name
     )
+
+
+def measurement_of(report: Report, name: str) -> Measurement:
+    """A measurement by its name; KeyError when the report has none."""
+    return {m.name: m for m in report.measurements}[name]
 
 
 def quantity_of(report: Report, measurement: str, name: str) -> Quantity:

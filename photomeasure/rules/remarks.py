@@ -53,7 +53,12 @@ def not_checked(job: Job, measurements: Sequence[Measurement]) -> tuple[str, ...
 
 def _print_warnings(job: Job, observations: Sequence[MarkerObservation]) -> Iterator[str]:
     read = {entry.sheet for entry in job.prints}
-    seen = dict.fromkeys(o.printed_on(read) for o in observations)
+    seen = dict.fromkeys(o.printed_on(read) for o in observations if o.is_printed)
+    for thing in dict.fromkeys((o.photo, o.sheet) for o in observations if not o.is_printed):
+        yield (
+            f"{thing[0]}: part of its scale comes from a {thing[1]}, not from a printed sheet; "
+            "what lies on its plane is as uncertain as that thing's size and edges."
+        )
     for identity in seen:
         if identity not in read:
             yield (
@@ -68,7 +73,8 @@ def _observation_warnings(seen: MarkerObservation) -> Iterator[str]:
     share = len(seen.saddles_px) / seen.expected
     if share < _FEW_CORNERS:
         yield (
-            f"{seen.photo}: {share:.0%} of the corners of {seen.sheet} were found. Show more of it."
+            f"{seen.photo}: {share:.0%} of the corners of {seen.sheet} were found. "
+            "Show more of it."
         )
 
 

@@ -19,6 +19,7 @@ from photomeasure.geometry.camera import image_from_plane
 Array = NDArray[np.float64]
 
 STEP_PX = 0.5
+USUAL_BLUR_PX = 1.2  # of a sharp photo
 SMOOTH_PX = 1.0
 _TANGENTIAL = 3  # samples averaged along the path in each row
 _LEAST_ROWS = 12
@@ -67,13 +68,14 @@ class Path:
 class Band:
     """Light along a path. offsets_px : (B,); light : (M, B), NaN-free, 0 to 1.
 
-    inside : (M,) rows that lie within the picture.
+    inside : (M,) rows that lie within the picture. blur_px : of a sharp edge in this photo.
     """
 
     path: Path
     offsets_px: Array
     light: Array
     inside: NDArray[np.bool_]
+    blur_px: float = USUAL_BLUR_PX
 
     @cached_property
     def noise(self) -> float:
@@ -88,10 +90,10 @@ class Band:
         return np.asarray(smoothed / STEP_PX)
 
     def along(self, values: Array, line_px: Array) -> Array:
-        """(M,) of an (M, B) array at the offsets line_px (M,); NaN outside the band."""
+        """(…, M) of an (M, B) array at the offsets line_px (…, M); NaN outside the band."""
         place = (line_px - self.offsets_px[0]) / STEP_PX
         column = np.clip(place.astype(int), 0, len(self.offsets_px) - 2)
-        rows, share = np.arange(len(place)), place - column
+        rows, share = np.arange(place.shape[-1]), place - column
         mixed = values[rows, column] * (1 - share) + values[rows, column + 1] * share
         outside = (place < 0) | (place > len(self.offsets_px) - 1) | ~self.inside
         return np.where(outside, np.nan, mixed)
@@ -120,7 +122,9 @@ def lay_path(
     )
 
 
-def sample_band(light: NDArray[np.float32], path: Path, half_px: float) -> Band:
+def sample_band(
+    light: NDArray[np.float32], path: Path, half_px: float, blur_px: float = USUAL_BLUR_PX
+) -> Band:
     """The light within half_px either side of the path.
 
     Raises GeometryError when most of it lies outside the picture.
@@ -140,7 +144,8 @@ def sample_band(light: NDArray[np.float32], path: Path, half_px: float) -> Band:
             "Most of what was pointed at lies outside the picture. Click inside it, check the "
             "height of its plane, or take a picture that shows the whole feature."
         )
-    return Band(path, offsets, profiles_about(light, path, path.points_px, offsets), ok)
+    seen = profiles_about(light, path, path.points_px, offsets)
+    return Band(path, offsets, seen, ok, blur_px)
 
 
 def profiles_about(

@@ -16,7 +16,7 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.ndimage import gaussian_filter, gaussian_filter1d
 
-from photomeasure.vision.band import STEP_PX, Band
+from photomeasure.vision.band import STEP_PX, USUAL_BLUR_PX, Band
 from photomeasure.vision.ridges import Ridge, follow
 
 Array = NDArray[np.float64]
@@ -71,6 +71,7 @@ def face_end(band: Band, material: int, ridges: Sequence[Ridge] = ()) -> FaceEnd
     model, sigma = _face_light(band, light, material)
     departs = np.abs(light - model) / sigma
     line = _best_line(_gathered(departs, sigma, band, material), band)
+    wider = _wider(band)
 
     def strip(way: int) -> Array:
         steps = way * np.linspace(*_STRIP_PX, 5)
@@ -78,7 +79,7 @@ def face_end(band: Band, material: int, ridges: Sequence[Ridge] = ()) -> FaceEnd
         return np.asarray(np.median(seen, axis=0)[band.inside])
 
     return FaceEnd(
-        edge=_known_edge(line, material, ridges) or _edge_at(band, line, material),
+        edge=_known_edge(line, material, ridges, wider) or _edge_at(band, line, material),
         material=material,
         face=float(np.mean(strip(material) < _DEPARTS_SIGMAS)),
         other=float(np.mean(strip(-material) > _DEPARTS_SIGMAS)),
@@ -142,11 +143,16 @@ def _scores(total: Array, lines: Array, band: Band) -> Array:
     return np.asarray(total[np.arange(len(total))[None, :], column].sum(axis=1))
 
 
-def _known_edge(line: Array, material: int, ridges: Sequence[Ridge]) -> Ridge | None:
+def _wider(band: Band) -> float:
+    """By how much the distances that hold for a usual blur grow in a softer photo."""
+    return max(1.0, band.blur_px / USUAL_BLUR_PX)
+
+
+def _known_edge(line: Array, material: int, ridges: Sequence[Ridge], wider: float) -> Ridge | None:
     """The ridge that was found just beyond where a face begins to differ."""
     for ridge in ridges:
         beyond = material * (line - ridge.offset_px)
-        near = _KNOWN_PX[0] < float(np.mean(beyond)) < _KNOWN_PX[1]
+        near = _KNOWN_PX[0] < float(np.mean(beyond)) < wider * _KNOWN_PX[1]
         if near and float(np.std(beyond)) < _KNOWN_SPREAD_PX and ridge.share > _KNOWN_SHARE:
             return ridge
     return None
@@ -160,15 +166,16 @@ def _edge_at(band: Band, line: Array, material: int) -> Ridge:
     """
     around = "wrap" if band.path.closed else "nearest"
     size = np.abs(gaussian_filter1d(band.slope, _ROWS_AVERAGED, axis=0, mode=around))
-    means = np.array([_mean(band.along(size, line - material * b)) for b in _BEYOND_PX])
+    beyond = _wider(band) * _BEYOND_PX
+    means = np.array([_mean(band.along(size, line - material * b)) for b in beyond])
     usual = _mean(band.along(size, line + material * _STRIP_PX[1]))
     tops = np.flatnonzero((means[1:-1] >= means[:-2]) & (means[1:-1] >= means[2:])) + 1
     tops = tops[means[tops] > max(_STANDS_OUT * usual, _SHARE_OF_SHARPEST * means.max())]
     if len(tops) > 0 and not _is_shoulder(means, int(tops[0])):
-        found = follow(band, line - material * _BEYOND_PX[tops[0]])
+        found = follow(band, line - material * beyond[tops[0]])
         if found is not None:
             return found
-    at = line - material * _NOTICED_PX
+    at = line - material * _wider(band) * _NOTICED_PX
     slope = np.nan_to_num(band.along(band.slope, at))
     return Ridge(at, band.inside, float(slope.mean()), float(np.abs(slope).mean()))
 

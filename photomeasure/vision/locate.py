@@ -29,6 +29,8 @@ from photomeasure.vision.walls import height_doubt, wall_px
 Array = NDArray[np.float64]
 
 _REACH_PX = 14.0  # how far beside the clicks an edge is looked for
+_FAR_FROM_CLICKS_PX = 9.0  # clicks scatter by a few px
+_MUCH_BURNT = 0.2  # share of an edge from which on it is said
 _WALL_U_PX = 0.5  # how far from upright a wall may lean where only its foot is seen
 _CHAMFER_DOUBT = 0.2  # of a chamfer's width that was only worked out
 
@@ -63,7 +65,7 @@ def _locate(
         sides = [_locate(s, scenery, 0.0, silhouettes(way)) for s, way in sides_of(entry)]
         return tube_of(entry, sides)
     path = path_of(entry.kind, clicks, scenery.light, scenery.view, height_mm)
-    band = sample_band(scenery.light, path, _reach(entry, path))
+    band = sample_band(scenery.light, path, _reach(entry, path), scenery.tone.blur_px)
     ridges = find_ridges(band)
     if not ridges:
         raise GeometryError(
@@ -154,7 +156,11 @@ def _feature(
         closed=band.path.closed,
         chosen=numbered.index(chosen) + 1,
         alternatives=_alternatives(chosen, numbered, band.path),
-        warnings=_warnings(chosen, numbered, height_mm),
+        warnings=(
+            *_warnings(chosen, numbered, height_mm),
+            *_burnt_words(edge),
+            *_far_words(entry, chosen),
+        ),
         extent_px=_extent(entry),
     )
 
@@ -201,6 +207,27 @@ def _alternatives(chosen: Answer, numbered: list[Answer], path: Path) -> tuple[A
         )
         for k, answer in enumerate(numbered)
         if answer is not chosen
+    )
+
+
+def _far_words(entry: FeatureEntry, chosen: Answer) -> tuple[str, ...]:
+    away = float(np.mean(np.abs(chosen.line_px)))
+    if entry.choice is not None or len(entry.clicks_px) < 2 or away < _FAR_FROM_CLICKS_PX:
+        return ()
+    return (
+        f"The edge found lies {away:.0f} px from the clicks, as a foot or a shadow does where the "
+        "edge itself is too faint, noisy or blurred. Look at the picture whether it is the one "
+        "meant.",
+    )
+
+
+def _burnt_words(edge: SharpEdge) -> tuple[str, ...]:
+    if edge.burnt < _MUCH_BURNT:
+        return ()
+    return (
+        f"{edge.burnt:.0%} of its light side is burnt out, by glare or a long exposure, so that "
+        "the edge looks shifted; its uncertainty was widened. Turn the lamp away, put matt tape "
+        "or chalk on it, or expose for the bright side.",
     )
 
 

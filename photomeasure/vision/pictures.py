@@ -2,13 +2,18 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-from photomeasure.geometry.camera import image_from_plane
+from photomeasure.geometry.camera import image_from_plane, plane_from_image
+from photomeasure.records.feature import ImageFeature
 from photomeasure.records.photo import Photo
 from photomeasure.records.report import Picture
+from photomeasure.records.view import View
+from photomeasure.vision.sheets import sheet
 
 Array = NDArray[np.float64]
 Box = tuple[float, float, float, float]
@@ -16,6 +21,7 @@ Box = tuple[float, float, float, float]
 _LONG_SIDE_PX = 2000
 _RECTIFIED_LONG_SIDE_PX = 1600
 _GRID_PX = 16
+_BESIDE_MM = 15.0  # shown of a plane beyond what was pointed at on it
 
 
 def reduced_picture(photo: Photo) -> Picture:
@@ -47,6 +53,24 @@ def rectified_picture(
         borderValue=(128, 128, 128),
     )
     return Picture(photo.name, np.asarray(pixels, np.uint8), scale, plane, box_mm)
+
+
+def box_mm(view: View, height_mm: float = 0.0, on_plane: Sequence[ImageFeature] = ()) -> Box:
+    """What is shown of a plane: the window, else the paper or card, and what lies on it."""
+    design = sheet(view.sheet)
+    x0, y0, x1, y1 = design.window or design.page
+    if not on_plane:
+        return x0, y0, x1, y1
+    points_px = np.vstack([f.points_px for f in on_plane])
+    points = plane_from_image(points_px, view.parameters, height_mm)
+    left, below = (float(v) for v in points.min(axis=0))
+    right, above = (float(v) for v in points.max(axis=0))
+    return (
+        x0 if x0 <= left else left - _BESIDE_MM,
+        y0 if y0 <= below else below - _BESIDE_MM,
+        x1 if x1 >= right else right + _BESIDE_MM,
+        y1 if y1 >= above else above + _BESIDE_MM,
+    )
 
 
 def _places_px(

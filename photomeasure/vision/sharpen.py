@@ -8,11 +8,13 @@ curve still displaces is taken off, and rows that disagree with the path's smoot
 from __future__ import annotations
 
 from dataclasses import dataclass
+from math import ceil
 
 import numpy as np
 from numpy.typing import NDArray
 
 from photomeasure.errors import GeometryError
+from photomeasure.vision.agreeing import agreeing
 from photomeasure.vision.band import STEP_PX, Band, profiles_about
 from photomeasure.vision.double_steps import fit_double_steps
 from photomeasure.vision.steps import Steps, fit_steps, fit_steps_beside_wall
@@ -25,10 +27,15 @@ _CLEARANCE_PX = 1.5  # kept from a neighbouring edge
 _LEAST_HALF_PX = 2.5
 _CLOSE_PX = (1.0, 6.0)  # edges so near are fitted together
 _LEAST_ROWS = 8
+_LEAST_SHARE = 0.1  # of the places looked at: fewer have passed by chance
 _LEAST_CONTRAST = 0.012  # of full light
 _WALL_PX = (0.25, 7.0)  # walls narrower do not matter, wider ones stand apart
 _RIVAL_U_PX = 0.45  # doubt where another edge runs right beside
 _RIVAL_REACH_PX = 16.0  # beyond this another edge does not matter
+_BURNT, _ALL_WHITE = 0.97, 0.9  # of full light: recorded no more; white on both sides
+_BURNT_U_PX = 0.6  # by which glare a few times full light spreads over a blurred edge
+_FEW_DISSENT = 0.1  # of the clean places beside the line: dirt, not another edge
+_FAR_DISSENT_PX = 4.0  # places farther off are of something else
 _UNRELATED = 0.1  # correlation below which rows err on their own
 _SHIFT_FLOOR_PX = 0.13  # what an edge is, beyond what blur and tone curve make of it
 
@@ -39,7 +46,8 @@ class SharpEdge:
 
     u_noise_px : of each point by itself. u_shift_px : of all together, from what the edge
     is and what stands beside it; u_tone_px : likewise, from the tone curve. spread_px : rms
-    of the points about the smooth line. rows : (M,) those of the path that were used.
+    of the points about the smooth line. rows : (M,) those of the path that were used. burnt :
+    share of them whose light side is burnt out.
     """
 
     points_px: Array
@@ -49,6 +57,7 @@ class SharpEdge:
     u_tone_px: float
     spread_px: float
     rows: NDArray[np.bool_]
+    burnt: float
 
 
 def sharpen(
@@ -74,12 +83,13 @@ def sharpen(
     walls = np.where(narrow, wall_px, 0.0)
     lines = [line_px] if foot_found or not walls.any() else [line_px, line_px - walls]
     line_px, steps, weights = _best_reading(light, band, tone, lines, rivals_px, walls, material)
-    good = _clean(steps, weights) & band.inside
+    clean = _clean(steps, weights) & band.inside
     offset = line_px + steps.offset_px
-    good = _smooth(offset, good, path.basis)
-    if good.sum() < max(_LEAST_ROWS, path.basis.shape[1] + 3):
+    good = _smooth(offset, agreeing(offset, clean, path.basis), path.basis)
+    needed = max(_LEAST_ROWS, path.basis.shape[1] + 3, ceil(_LEAST_SHARE * band.inside.sum()))
+    if good.sum() < needed:
         raise GeometryError(
-            f"Only {good.sum()} places along it show a clean edge; at least {_LEAST_ROWS} are "
+            f"Only {good.sum()} places along it show a clean edge; at least {needed} are "
             "needed. Use more even light, a matt surface or a sharper picture, or click nearer."
         )
     sign = np.sign(steps.high - steps.low)
@@ -87,16 +97,26 @@ def sharpen(
     miss = _misses(offset, good, path.basis)
     wall_u = 0.25 * np.abs(walls[good]) / (1 + walls[good] ** 2)
     points = path.points_px + offset[:, None] * path.normals_px
+    burnt = _burnt(steps, good)
     return SharpEdge(
         points_px=points[good],
         normals_px=(sign[:, None] * path.normals_px)[good],
         u_noise_px=max(0.01, 1.4826 * float(np.median(np.abs(miss)))) * _alike(miss),
         u_shift_px=float(
-            np.linalg.norm([_SHIFT_FLOOR_PX, wall_u.mean(), _rival_u(line_px, rivals_px)])
+            np.linalg.norm(
+                [
+                    _SHIFT_FLOOR_PX,
+                    wall_u.mean(),
+                    _rival_u(line_px, rivals_px),
+                    _dissent_u(offset, clean, good, path.basis),
+                    _BURNT_U_PX * burnt,
+                ]
+            )
         ),
         u_tone_px=u_tone,
         spread_px=float(np.sqrt(np.mean(miss**2))),
         rows=good,
+        burnt=burnt,
     )
 
 
@@ -230,7 +250,14 @@ def _clean(steps: Steps, weights: Array) -> NDArray[np.bool_]:
         & (steps.misfit < 0.25 * contrast)
         & (contrast > _LEAST_CONTRAST)
         & (weights.sum(axis=1) > 6)
+        & (np.minimum(steps.low, steps.high) < _ALL_WHITE)
     )
+
+
+def _burnt(steps: Steps, good: NDArray[np.bool_]) -> float:
+    """Share of the places whose light side is burnt out: its blur hides part of the dark side,
+    and by how much depends on light that the phone did not record."""
+    return float(np.mean(np.maximum(steps.low, steps.high)[good] > _BURNT))
 
 
 def _smooth(offset: Array, good: NDArray[np.bool_], basis: Array) -> NDArray[np.bool_]:
@@ -242,6 +269,18 @@ def _smooth(offset: Array, good: NDArray[np.bool_], basis: Array) -> NDArray[np.
         scale = max(0.05, 1.4826 * float(np.median(np.abs(miss[good]))))
         good = good & (np.abs(miss) < 3.5 * scale)
     return good
+
+
+def _dissent_u(
+    offset: Array, clean: NDArray[np.bool_], good: NDArray[np.bool_], basis: Array
+) -> float:
+    """Doubt in px where many places show a clean edge, but beside the line that was taken."""
+    beside = clean & ~good
+    share = float(beside.sum()) / max(float(clean.sum()), 1.0)
+    if share < _FEW_DISSENT:
+        return 0.0
+    away = np.abs(_misses(offset, good, basis, everywhere=True)[beside])
+    return share * min(float(np.median(away)), _FAR_DISSENT_PX)
 
 
 def _misses(

@@ -54,7 +54,7 @@ def height_over_foot(band: Band, ridge: Ridge, material: int) -> float | None:
         return None
     # White paper begins at a foot: it grows lighter away from the part.
     lighter = -material * band.slope
-    change = np.array([_mean(band, lighter, ridge.offset_px + h * wall, rows) for h in _HEIGHTS])
+    change = _means(band, lighter, ridge.offset_px + _HEIGHTS[:, None] * wall, rows)
     beside = _HEIGHTS * float(np.mean(np.abs(wall[rows]))) < _FLANK_PX
     change = np.where(beside | ~(change > 0), 0.0, change)
     least = max(_CLEAR_CHANGE, _PAPER_SHARE * _sharpest(band))
@@ -124,9 +124,9 @@ def is_lone_foot(band: Band, ridge: Ridge, ridges: Sequence[Ridge], material: in
     if any(1.0 < distance < reach + 3.0 for distance in ahead):
         return False
     size = np.abs(band.slope)
-    beyond = _mean(band, size, ridge.offset_px + wall, rows)
+    beyond = float(_means(band, size, (ridge.offset_px + wall)[None], rows)[0])
     shares = np.linspace(0.3, 1.4, 45)
-    steps = np.array([_mean(band, band.slope, ridge.offset_px - h * wall, rows) for h in shares])
+    steps = _means(band, band.slope, ridge.offset_px - shares[:, None] * wall, rows)
     above = np.abs(shares - 1) < height_doubt(band)
     if np.isnan(steps).any() or not np.isfinite(beyond) or beyond > _CLEAR_CHANGE / 2:
         return False
@@ -134,7 +134,9 @@ def is_lone_foot(band: Band, ridge: Ridge, ridges: Sequence[Ridge], material: in
     return bool(np.abs(steps[above] - np.median(steps)).max() > max(_FAINT, 4 * usual))
 
 
-def _mean(band: Band, values: Array, line_px: Array, rows: NDArray[np.bool_]) -> float:
-    """Mean along a line over some rows; NaN where much of it lies outside the band."""
-    found = band.along(values, line_px)[rows]
-    return float(np.nanmean(found)) if np.isfinite(found).mean() > 0.7 else float("nan")
+def _means(band: Band, values: Array, lines_px: Array, rows: NDArray[np.bool_]) -> Array:
+    """(K,) means along lines (K, M) over some rows; NaN where much of one is outside the band."""
+    found = band.along(values, lines_px)[:, rows]
+    inside = np.isfinite(found)
+    total, count = np.where(inside, found, 0.0).sum(axis=1), inside.sum(axis=1)
+    return np.where(inside.mean(axis=1) > 0.7, total / np.maximum(count, 1), np.nan)

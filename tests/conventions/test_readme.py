@@ -1,4 +1,4 @@
-"""README names every command, kind, format and rule; its examples work."""
+"""README names every command, kind, format and subject of rules; its examples work."""
 
 import re
 from pathlib import Path
@@ -8,8 +8,10 @@ from typer.main import get_command
 
 from photomeasure import cli, files
 from photomeasure.exporters import EXPORTERS
+from photomeasure.exporters.parts import PART_EXPORTERS
+from photomeasure.exporters.rule_pages import render_rules_page
 from photomeasure.measurements import MEASUREMENTS
-from photomeasure.rules import RULES
+from photomeasure.rules import LIBRARY, RULES
 
 ROOT = Path(__file__).resolve().parents[2]
 README = (ROOT / "README.md").read_text()
@@ -38,12 +40,24 @@ def test_every_command_is_in_the_table():
     [
         ("What can be measured", MEASUREMENTS.names),
         ("What comes out", EXPORTERS.names),
-        ("Rules", RULES.names),
+        ("From a part to a file that can be cut", PART_EXPORTERS.names),
+        ("Rules", [subject.name for subject in LIBRARY]),
     ],
 )
 def test_every_registered_name_is_in_its_table(heading, names):
-    """A kind, format or rule missing from README's table, or a row too many, fails."""
+    """A kind, format or subject missing from README's table, or a row too many, fails."""
     assert first_column(heading) == set(names)
+
+
+def test_the_subjects_have_as_many_rules_as_readme_says():
+    """README counts the rules of each subject."""
+    rows = re.findall(r"^\| `(\w+)` \| (\d+) \|", README, re.M)
+    assert rows == [(subject.name, str(len(subject.rules))) for subject in LIBRARY]
+
+
+def test_the_page_of_rules_is_up_to_date():
+    """docs/rules.md is what `photomeasure rules --to docs/rules.md` writes."""
+    assert (ROOT / "docs" / "rules.md").read_bytes() == render_rules_page()
 
 
 def test_both_commands_stand_in_readme():
