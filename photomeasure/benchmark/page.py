@@ -42,7 +42,13 @@ _JITTER_PX = 3.0  # how far a finger misses
 _COMMAND = (sys.executable, "-c", "from photomeasure.cli import main; main()", "open")
 _SCREENS = {"1280 × 800": (1280, 800, 1), "390 × 844 at 3": (390, 844, 3)}
 _CHROMIUMS = ("chromium", "chromium-browser", "google-chrome")
-_FLAGS = ["--no-sandbox", "--disable-gpu", "--no-first-run", "--disable-background-networking"]
+_FLAGS = [
+    "--no-sandbox",
+    "--disable-gpu",
+    "--disable-dev-shm-usage",
+    "--no-first-run",
+    "--disable-background-networking",
+]
 _PAN = """() => new Promise((resolve) => {
     const viewer = window.photomeasureViewer;
     viewer.zoom(1 / viewer.scale, [viewer.width / 2, viewer.height / 2]);

@@ -29,7 +29,7 @@ from photomeasure.records.shapes import Circle, Curve, Edge, Point, Row, Shape, 
 from photomeasure.records.view import CameraRecord, MarkerObservation, Solution
 from photomeasure.synthetic.pointing import PHOTO
 from photomeasure.synthetic.scene import Phone, PointedFeature, Scene, TrueMeasurement
-from photomeasure.vision.sheets import bars_of, sheet
+from photomeasure.vision.sheets import bars_of, prints_of, sheet
 
 Array = NDArray[np.float64]
 
@@ -121,6 +121,7 @@ def observed(rng: np.random.Generator, scene: Scene) -> MarkerObservation:
         u_px=u_px,
         expected=len(seen),
         square_px=design.square_mm * scene.lens.f_px / float(scene.pose.tz),
+        prints=prints_of(design.identity),
     )
 
 

@@ -73,7 +73,10 @@ def job_tables(job: Job) -> Tables:
 
 def _without_units(entry: Tables) -> Tables:
     """The keys of the file: a length there may name its own unit, so no key does."""
-    plain = {key.removesuffix("_mm").removesuffix("_px").removesuffix("_deg"): v for key, v in entry.items()}
+    plain = {
+        key.removesuffix("_mm").removesuffix("_px").removesuffix("_deg"): v
+        for key, v in entry.items()
+    }
     if "clicks" in plain:
         plain["clicks"] = [[float(x), float(y)] for x, y in plain["clicks"]]
     return plain

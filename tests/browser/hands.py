@@ -12,6 +12,7 @@ from pathlib import Path
 FLAGS = [
     "--no-sandbox",
     "--disable-gpu",
+    "--disable-dev-shm-usage",
     "--disable-quic",
     "--no-first-run",
     "--disable-background-networking",
