@@ -39,7 +39,7 @@ CAUSES: dict[str, str] = {
     "wavy paper": r"flat|paper|curl|bent",
     "greasy sheet": r"corner|evenly lit|grease|dirt|stain|free|clean edge",
     "torn sheet": r"corner|ring|cover|missing|torn",
-    "taped sheet": r"flat|paper|torn|one sheet|as printed|missed by",
+    "taped sheet": r"flat|torn|two parts|pieces|one sheet|missed by",
     "fit to page": r"bars",
     "uneven print": r"bars",
     "covered ring": r"corner|ring|cover|missing|free",

@@ -13,7 +13,7 @@ from dataclasses import replace
 import numpy as np
 from numpy.typing import NDArray
 
-from photomeasure.errors import CalibrationError, PhotoError
+from photomeasure.errors import CalibrationError, PhotoError, PhotomeasureError
 from photomeasure.estimation.diagnosis import Diagnosis, diagnose, refuse_strained_lens
 from photomeasure.estimation.joint import ScalePrior, Sighting
 from photomeasure.estimation.known_length import is_length, refuse_second_view, with_lengths
@@ -55,12 +55,15 @@ def _held(
     prints = {s.print_name: scales[s.print_name] for s in sightings}
     fit, solution = estimate_views(sightings, used, prints)
     _refuse_other_things(fit)
-    refuse_strained_lens(fit)
-    contradictions = tuple(contradicted_prints(fit))
-    for contradiction in contradictions:
-        if contradiction.refuted:
-            raise CalibrationError(contradiction.words)
     diagnoses = diagnose(sightings, fit, solution)
+    contradictions = tuple(contradicted_prints(fit))
+    try:
+        refuse_strained_lens(fit)
+        for contradiction in contradictions:
+            if contradiction.refuted:
+                raise CalibrationError(contradiction.words)
+    except PhotomeasureError as error:
+        raise _with_likelier_cause(error, diagnoses) from None
     for found in diagnoses:
         if found.breaks_the_promise:
             raise PhotoError(found.words)
@@ -72,6 +75,15 @@ def _held(
     ]
     warnings = (*solution.warnings, *strange)
     return widened(replace(solution, warnings=warnings), diagnoses)
+
+
+def _with_likelier_cause(
+    error: PhotomeasureError, diagnoses: Sequence[Diagnosis]
+) -> PhotomeasureError:
+    """Bent or torn paper strains lens and print as well: then it is named first."""
+    if not diagnoses:
+        return error
+    return PhotoError(" ".join([*(d.words for d in diagnoses), f"Else: {error}"]))
 
 
 def _refuse_other_things(fit: Fit) -> None:

@@ -53,7 +53,7 @@ class Size:
 
 @dataclass(frozen=True)
 class RoundHole:
-    """A round hole. u_centre_mm : of each coordinate, against the rest of the part.
+    """A round hole. u_centre_mm : of each coordinate, against the part's middle.
 
     thread : a callout such as "M6". fit : a clearance class such as "M6 medium, ISO 273".
     """

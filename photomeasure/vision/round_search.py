@@ -97,8 +97,9 @@ def _likely_circles(
     share = _explained(click_mm, rays, peaks_mm, faces, feet, _TOLERANCE_PX / px_per_mm)
     if len(share) == 0 or share.max() < _LEAST_SHARE:
         raise GeometryError(
-            "no rim was found around the click. Click nearer to the middle of the hole, or "
-            "click three places on its rim."
+            "no rim was found around the click that has enough contrast against noise and shade. "
+            "Click nearer to the middle of the hole, click three places on its rim, or light it "
+            "better."
         )
     good = np.flatnonzero(share > 0.985 * share.max())
     first = int(good[np.argmin(faces.radii[good])])

@@ -148,7 +148,7 @@ def _names(canvas: Canvas, part: Part, scale: float, origin: Pair) -> None:
 
 
 def _radii(outline: Profile) -> list[tuple[str, Pair]]:
-    """Each radius of the outline once, with how many arcs have it, inside its first arc."""
+    """Each radius of the outline once, with how many arcs have it, outside its first arc."""
     arcs = [piece for piece in pieces_of(outline) if piece.is_arc]
     found = []
     for radius in sorted({round(arc.radius, 1) for arc in arcs}):
@@ -159,7 +159,7 @@ def _radii(outline: Profile) -> list[tuple[str, Pair]]:
         middle = chain[len(chain) // 2]
         inward = (alike[0].centre - middle) / alike[0].radius
         side = 1.0 if alike[0].bulge > 0 else -1.0
-        at = middle + side * inward * 7.0
+        at = middle - side * inward * 5.0
         found.append((f"{many}R{mean:.2f}", (float(at[0]), float(at[1]))))
     return found
 
@@ -206,6 +206,7 @@ def _notes(part: Part) -> list[str]:
         f"General tolerance {part.title.general_tolerance} (ISO 2768-1); all lengths in mm.",
         f"Outline: lines and tangent arcs within {part.tolerance_mm:g} mm of the edge that was "
         f"seen in a photo, its place known to ± {2 * part.u_boundary_mm:.2f} mm (95 %).",
+        "± U of X and Y in the table: against the middle of the part, not its corner.",
         *facts(part)[2:4],
     ]
     thinnest = webs(part)[:1]
