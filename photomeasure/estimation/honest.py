@@ -7,7 +7,7 @@ than the uncertainty stated without it, no number is given.
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import replace
 
 import numpy as np
@@ -26,6 +26,7 @@ from photomeasure.records.view import VIEW_SIZE, Solution
 Array = NDArray[np.float64]
 
 MISFIT = "misfit"
+_MISFIT = 1.5  # times their doubt by which corners miss: more than noise, lens or a crop
 _MISSED = 1.2  # of a corner's doubt, with two numbers free of eight: one in 300 by chance
 
 
@@ -63,7 +64,7 @@ def _held(
             if contradiction.refuted:
                 raise CalibrationError(contradiction.words)
     except PhotomeasureError as error:
-        raise _with_likelier_cause(error, diagnoses) from None
+        raise _with_likelier_cause(error, fit, diagnoses) from None
     for found in diagnoses:
         if found.breaks_the_promise:
             raise PhotoError(found.words)
@@ -78,12 +79,24 @@ def _held(
 
 
 def _with_likelier_cause(
-    error: PhotomeasureError, diagnoses: Sequence[Diagnosis]
+    error: PhotomeasureError, fit: Fit, diagnoses: Sequence[Diagnosis]
 ) -> PhotomeasureError:
     """Bent or torn paper strains lens and print as well: then it is named first."""
-    if not diagnoses:
-        return error
-    return PhotoError(" ".join([*(d.words for d in diagnoses), f"Else: {error}"]))
+    words = [d.words for d in diagnoses] or list(_misfits(fit))
+    return PhotoError(" ".join([*words, f"Else: {error}"])) if words else error
+
+
+def _misfits(fit: Fit) -> Iterator[str]:
+    """What to say of corners that miss by more than noise, in no pattern that has a name."""
+    for k, sighting in enumerate(fit.unknowns.sightings):
+        missed_px = float(np.sqrt(np.mean(fit.unknowns.misses_px(fit.vector, k) ** 2)))
+        times = missed_px / corner_doubt_px(sighting)
+        if times > _MISFIT:
+            yield (
+                f"{sighting.photo}: the corners of {sighting.observation.sheet} are missed by "
+                f"{missed_px:.2f} px rms, {times:.1f} times their doubt. Its paper is probably "
+                "not flat, or was torn: print it anew and stick it to something flat."
+            )
 
 
 def _refuse_other_things(fit: Fit) -> None:

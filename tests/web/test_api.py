@@ -5,6 +5,7 @@ import io
 import json
 
 import numpy as np
+import pillow_heif
 import pytest
 import worlds
 from PIL import Image
@@ -269,3 +270,16 @@ def test_every_sheet_can_be_had(client):
         picture = client.get(f"/api/sheet_picture?design={design['name']}")
         assert picture.headers["content-type"] == "image/svg+xml"
     assert client.get("/api/sheet?design=none").status_code == 400
+
+
+def test_a_phone_s_heic_is_taken_as_it_is(empty, tmp_path):
+    """Kept byte for byte, measured in, and shown as a JPEG, which every browser can."""
+    out = io.BytesIO()
+    picture = Image.open(io.BytesIO(worlds.jpeg_of(0.5)))
+    pillow_heif.from_pillow(picture).save(out, quality=90)
+    added = empty.post("/api/photos?title=IMG_7.HEIC", content=out.getvalue()).json()
+    assert added["photo"] == "IMG_7"
+    assert (tmp_path / "new mill" / "IMG_7.heic").read_bytes() == out.getvalue()
+    assert empty.get("/api/results").json()["photos"][0]["views"]
+    shown = Image.open(io.BytesIO(empty.get("/api/picture?photo=IMG_7").content))
+    assert (shown.format, shown.size) == ("JPEG", picture.size)
