@@ -4,12 +4,21 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
+from dataclasses import dataclass
 from difflib import get_close_matches
-from functools import partial
 from pathlib import PurePosixPath, PureWindowsPath
 from typing import Annotated
 
-from pydantic import AfterValidator, BeforeValidator, Field, WithJsonSchema
+from pydantic import (
+    AfterValidator,
+    BeforeValidator,
+    Field,
+    GetCoreSchemaHandler,
+    GetJsonSchemaHandler,
+    WithJsonSchema,
+)
+from pydantic.json_schema import JsonSchemaValue
+from pydantic_core import core_schema
 
 from photomeasure.errors import JobError
 from photomeasure.records.feature import FEATURE_KINDS
@@ -52,10 +61,26 @@ def _one_line(text: str) -> str:
     return text
 
 
-def _one_of(options: Sequence[str], value: str) -> str:
-    if value not in options:
-        raise ValueError(f"{value!r} is not known.{did_you_mean(value, options)}")
-    return value
+@dataclass(frozen=True)
+class _OneOf:
+    """A text that must be one of these; the schema lists those that are not empty."""
+
+    options: Sequence[str]
+
+    def __get_pydantic_core_schema__(
+        self, source: type, handler: GetCoreSchemaHandler
+    ) -> core_schema.CoreSchema:
+        return core_schema.no_info_after_validator_function(self._known, handler(source))
+
+    def __get_pydantic_json_schema__(
+        self, schema: core_schema.CoreSchema, handler: GetJsonSchemaHandler
+    ) -> JsonSchemaValue:
+        return {"type": "string", "enum": [o for o in self.options if o]}
+
+    def _known(self, value: str) -> str:
+        if value not in self.options:
+            raise ValueError(f"{value!r} is not known.{did_you_mean(value, self.options)}")
+        return value
 
 
 def _target(identity: str) -> str:
@@ -134,50 +159,14 @@ FeatureNames = Annotated[
         {"anyOf": [{"type": "string"}, {"type": "array", "items": {"type": "string"}}]}
     ),
 ]
-Kind = Annotated[
-    str,
-    AfterValidator(partial(_one_of, FEATURE_KINDS)),
-    WithJsonSchema({"type": "string", "enum": list(FEATURE_KINDS)}),
-]
-ScaleKind = Annotated[
-    str,
-    AfterValidator(partial(_one_of, SCALE_KINDS)),
-    WithJsonSchema({"type": "string", "enum": list(SCALE_KINDS)}),
-]
-Hazard = Annotated[
-    str,
-    AfterValidator(partial(_one_of, HAZARDS)),
-    WithJsonSchema({"type": "string", "enum": list(HAZARDS)}),
-]
-Status = Annotated[
-    str,
-    AfterValidator(partial(_one_of, RULE_STATUSES)),
-    WithJsonSchema({"type": "string", "enum": list(RULE_STATUSES)}),
-]
-LimitUnit = Annotated[
-    str,
-    AfterValidator(partial(_one_of, RULE_UNITS)),
-    WithJsonSchema({"type": "string", "enum": list(RULE_UNITS)}),
-]
-ReadingUnit = Annotated[
-    str,
-    AfterValidator(partial(_one_of, ("mm", "deg"))),
-    WithJsonSchema({"type": "string", "enum": ["mm", "deg"]}),
-]
-JobUnit = Annotated[
-    str,
-    AfterValidator(partial(_one_of, ("mm", "in"))),
-    WithJsonSchema({"type": "string", "enum": ["mm", "in"]}),
-]
+Kind = Annotated[str, _OneOf(FEATURE_KINDS)]
+ScaleKind = Annotated[str, _OneOf(SCALE_KINDS)]
+Hazard = Annotated[str, _OneOf(HAZARDS)]
+Status = Annotated[str, _OneOf(RULE_STATUSES)]
+LimitUnit = Annotated[str, _OneOf(RULE_UNITS)]
+ReadingUnit = Annotated[str, _OneOf(("mm", "deg"))]
+JobUnit = Annotated[str, _OneOf(("mm", "in"))]
 Limit = Annotated[float | None, WithJsonSchema(NUMBER_OR_TEXT)]
-Thing = Annotated[
-    str,
-    AfterValidator(partial(_one_of, THINGS.names)),
-    WithJsonSchema({"type": "string", "enum": list(THINGS.names)}),
-]
+Thing = Annotated[str, _OneOf(THINGS.names)]
 Things = Annotated[list[Thing], Field(min_length=1, max_length=2)]
-Tolerance = Annotated[
-    str,
-    AfterValidator(partial(_one_of, ("", *GENERAL))),
-    WithJsonSchema({"type": "string", "enum": list(GENERAL)}),
-]
+Tolerance = Annotated[str, _OneOf(("", *GENERAL))]

@@ -30,14 +30,14 @@ def read_job(path: Path | str, known_rules: Collection[str] | None = None) -> Jo
     rules unchecked. Raises JobError with every problem of the file.
     """
     path = Path(path)
-    raw = _raw(_text(path), path)
+    raw = raw_tables(file_text(path), path)
     outside = _outside(raw, path.parent)
     return _job(raw, path, known_rules, outside)
 
 
 def parse_job(text: str, name: Path | str = "job.toml") -> Job:
     """The job in a text; where photos lie and which rules exist is not looked at."""
-    return _job(_raw(text, name), name, None, iter(()))
+    return _job(raw_tables(text, name), name, None, iter(()))
 
 
 def load_photo(job_path: Path | str, entry: PhotoEntry) -> Photo:
@@ -48,8 +48,8 @@ def load_photo(job_path: Path | str, entry: PhotoEntry) -> Photo:
     """
     job_path = Path(job_path)
     folder = job_path if job_path.is_dir() else job_path.parent
-    if not _is_inside(entry.file, folder):
-        raise JobError(f"{job_path}: {_leads_out(entry.file)}")
+    if not is_inside(entry.file, folder):
+        raise JobError(f"{job_path}: {leads_out(entry.file)}")
     photo = read_photo(folder / entry.file, entry.name)
     if entry.sha256 is not None and photo.sha256 != entry.sha256:
         raise PhotoError(
@@ -60,7 +60,8 @@ def load_photo(job_path: Path | str, entry: PhotoEntry) -> Photo:
     return photo
 
 
-def _text(path: Path) -> str:
+def file_text(path: Path) -> str:
+    """The text of a file that is not too large. Raises JobError."""
     try:
         if path.is_dir():
             raise JobError(f"{path}: this is a folder. Name the job file in it.")
@@ -80,7 +81,8 @@ def _text(path: Path) -> str:
         raise JobError(f"{path}: the job cannot be read ({error}). Check the name.") from None
 
 
-def _raw(text: str, name: Path | str) -> dict[str, Any]:
+def raw_tables(text: str, name: Path | str) -> dict[str, Any]:
+    """The tables of a TOML text, nothing of them checked. Raises JobError."""
     try:
         return tomllib.loads(text)
     except RecursionError:
@@ -114,16 +116,18 @@ def _outside(raw: Mapping[str, Any], folder: Path) -> Iterator[Problem]:
     photos = raw.get("photos")
     for i, photo in enumerate(photos if isinstance(photos, list) else ()):
         file = photo.get("file") if isinstance(photo, Mapping) else None
-        if isinstance(file, str) and not _is_inside(file, folder):
-            yield ("photos", i, "file"), _leads_out(file)
+        if isinstance(file, str) and not is_inside(file, folder):
+            yield ("photos", i, "file"), leads_out(file)
 
 
-def _is_inside(file: str, folder: Path) -> bool:
+def is_inside(file: str, folder: Path) -> bool:
+    """Whether a file lies in a folder once links are followed."""
     try:
         return (folder / file).resolve().is_relative_to(folder.resolve())
     except (OSError, ValueError, RuntimeError):  # a loop of links, or no path at all
         return False
 
 
-def _leads_out(file: str) -> str:
+def leads_out(file: str) -> str:
+    """What to say of a file that does not lie in its folder."""
     return f"{file!r} leads out of the job's folder. Copy the photo into that folder."

@@ -31,7 +31,7 @@ from photomeasure.files.job_fields import (
 )
 from photomeasure.files.job_model import PrintTable, Table
 from photomeasure.files.job_problems import place, value_problems
-from photomeasure.files.jobs import _is_inside, _leads_out, _raw, _text
+from photomeasure.files.jobs import file_text, is_inside, leads_out, raw_tables
 from photomeasure.files.photos import read_photo
 from photomeasure.records.job import Job, PhotoEntry
 from photomeasure.records.outline import (
@@ -199,9 +199,9 @@ def read_part(path: Path) -> tuple[PartEntry, Photo, dict[str, CameraRecord]]:
 
     Raises JobError with every problem of the file, PhotoError where the picture cannot be used.
     """
-    entry = parse_part(_text(path), path)
-    if not _is_inside(entry.file, path.parent):
-        raise JobError(f"{path}: {_leads_out(entry.file)}")
+    entry = parse_part(file_text(path), path)
+    if not is_inside(entry.file, path.parent):
+        raise JobError(f"{path}: {leads_out(entry.file)}")
     photo = read_photo(path.parent / entry.file)
     said = PhotoEntry(entry.name, entry.file, camera=entry.camera)
     return entry, photo, read_cameras(path.parent, Job(entry.name, (said,), (), ()))
@@ -209,7 +209,7 @@ def read_part(path: Path) -> tuple[PartEntry, Photo, dict[str, CameraRecord]]:
 
 def parse_part(text: str, name: Path | str = "part.toml") -> PartEntry:
     """A part file's text. Raises JobError with every problem."""
-    raw = _raw(text, name)
+    raw = raw_tables(text, name)
     try:
         return PartFile.model_validate(raw).record()
     except ValidationError as error:

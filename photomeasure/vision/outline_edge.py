@@ -16,7 +16,7 @@ from scipy.ndimage import gaussian_filter1d, median_filter
 from photomeasure.vision.band import STEP_PX, Path, profiles_about
 from photomeasure.vision.outline_path import RimLine
 from photomeasure.vision.steps import Steps, fit_steps, fit_steps_beside_wall
-from photomeasure.vision.tone import Tone, edge_bias_px, edge_bias_u_px
+from photomeasure.vision.tone import Tone, without_bias
 
 Array = NDArray[np.float64]
 
@@ -91,7 +91,7 @@ def _located(
     steps = _fit(positions, profiles, _weights(positions, wall), wall, tone)
     good = _clean(steps)
     sign = np.sign(steps.high - steps.low)
-    offset, u_tone = _without_bias(line + steps.offset_px, steps, sign, good, tone)
+    offset, u_tone = without_bias(line + steps.offset_px, steps, sign, good, tone)
     return offset, good, sign, u_tone
 
 
@@ -123,22 +123,6 @@ def _clean(steps: Steps) -> NDArray[np.bool_]:
         & (steps.misfit < 0.25 * steps.contrast)
         & (steps.contrast > _LEAST_CONTRAST)
     )
-
-
-def _without_bias(
-    offset: Array, steps: Steps, sign: Array, good: NDArray[np.bool_], tone: Tone
-) -> tuple[Array, float]:
-    """Take off what the tone curve displaces, by the usual levels of either direction."""
-    offset, doubts = offset.copy(), []
-    for way in (1.0, -1.0):
-        rows = good & (sign == way)
-        if not rows.any():
-            continue
-        levels = np.sort([np.median(steps.low[rows]), np.median(steps.high[rows])])
-        bias = edge_bias_px(levels[:1], levels[1:], tone.parameters)
-        offset[sign == way] -= way * float(bias[0])
-        doubts.append(float(rows.sum()) * edge_bias_u_px(levels[0], levels[1], tone))
-    return offset, sum(doubts) / max(1.0, float(good.sum()))
 
 
 def _filled(offset: Array, good: NDArray[np.bool_]) -> Array:

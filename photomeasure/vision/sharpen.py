@@ -18,7 +18,7 @@ from photomeasure.vision.agreeing import agreeing
 from photomeasure.vision.band import STEP_PX, Band, profiles_about
 from photomeasure.vision.double_steps import fit_double_steps
 from photomeasure.vision.steps import Steps, fit_steps, fit_steps_beside_wall
-from photomeasure.vision.tone import Tone, edge_bias_px, edge_bias_u_px
+from photomeasure.vision.tone import Tone, without_bias
 
 Array = NDArray[np.float64]
 
@@ -93,7 +93,7 @@ def sharpen(
             "needed. Use more even light, a matt surface or a sharper picture, or click nearer."
         )
     sign = np.sign(steps.high - steps.low)
-    offset, u_tone = _without_bias(offset, steps, sign, good, tone)
+    offset, u_tone = without_bias(offset, steps, sign, good, tone)
     miss = _misses(offset, good, path.basis)
     wall_u = 0.25 * np.abs(walls[good]) / (1 + walls[good] ** 2)
     points = path.points_px + offset[:, None] * path.normals_px
@@ -132,26 +132,6 @@ def _alike(miss: Array) -> float:
             break
         together += 2 * share
     return float(np.sqrt(together))
-
-
-def _without_bias(
-    offset: Array, steps: Steps, sign: Array, good: NDArray[np.bool_], tone: Tone
-) -> tuple[Array, float]:
-    """Take off what the tone curve still displaces, and say how much of it is in doubt.
-
-    Rows that grow lighter outwards and rows that grow darker are two edges to the phone:
-    the rim of a hole is dark against the paper behind it and light against its own wall.
-    """
-    offset, doubts = offset.copy(), []
-    for way in (1.0, -1.0):
-        rows = good & (sign == way)
-        if not rows.any():
-            continue
-        levels = np.sort([np.median(steps.low[rows]), np.median(steps.high[rows])])
-        bias = edge_bias_px(levels[:1], levels[1:], tone.parameters)
-        offset[sign == way] -= way * float(bias[0])
-        doubts.append(float(rows.sum()) * edge_bias_u_px(levels[0], levels[1], tone))
-    return offset, sum(doubts) / float(good.sum())
 
 
 def _profiles(light: NDArray[np.float32], band: Band, line_px: Array, positions: Array) -> Array:

@@ -20,7 +20,7 @@ from photomeasure.estimation.levenberg import jacobian_of, minimise
 from photomeasure.records.sheet import Sheet
 from photomeasure.records.view import MarkerObservation
 from photomeasure.vision.printed_edges import PrintedEdges, Target, printed_edges
-from photomeasure.vision.steps import fit_steps
+from photomeasure.vision.steps import Steps, fit_steps
 
 Array = NDArray[np.float64]
 
@@ -162,6 +162,26 @@ def edge_bias_u_px(dark: float, light: float, tone: Tone) -> float:
     offsets = fit_steps(positions, np.array(as_seen + as_expected)).offset_px.reshape(2, -1)
     shifts = offsets[0] - offsets[1]
     return float(np.linalg.norm(shifts[1:] - shifts[0]))
+
+
+def without_bias(
+    offset: Array, steps: Steps, sign: Array, good: NDArray[np.bool_], tone: Tone
+) -> tuple[Array, float]:
+    """Take off what the tone curve still displaces, and say how much of it is in doubt.
+
+    Rows that grow lighter outwards and rows that grow darker are two edges to the phone:
+    the rim of a hole is dark against the paper behind it and light against its own wall.
+    """
+    offset, doubts = offset.copy(), []
+    for way in (1.0, -1.0):
+        rows = good & (sign == way)
+        if not rows.any():
+            continue
+        levels = np.sort([np.median(steps.low[rows]), np.median(steps.high[rows])])
+        bias = edge_bias_px(levels[:1], levels[1:], tone.parameters)
+        offset[sign == way] -= way * float(bias[0])
+        doubts.append(float(rows.sum()) * edge_bias_u_px(levels[0], levels[1], tone))
+    return offset, sum(doubts) / max(1.0, float(good.sum()))
 
 
 def _seen(positions: Array, offsets: Array, dark: Array, light: Array, parameters: Array) -> Array:
