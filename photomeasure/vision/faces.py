@@ -61,6 +61,12 @@ class FaceEnd:
         return self.face >= _LEAST_FACE and self.other >= _LEAST_OTHER
 
 
+def can_be_judged(band: Band) -> bool:
+    """Whether a band is wide enough to show a face beside its edge; a free curve has too many
+    ways to run."""
+    return not band.path.is_free and float(band.offsets_px[-1]) >= _FAR_PX
+
+
 def face_end(band: Band, material: int, ridges: Sequence[Ridge] = ()) -> FaceEnd:
     """Where the face ends that lies outwards (material +1) or inwards (-1) of the path.
 

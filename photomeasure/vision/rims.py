@@ -14,7 +14,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from photomeasure.vision.band import Band
-from photomeasure.vision.faces import FaceEnd, face_end
+from photomeasure.vision.faces import FaceEnd, can_be_judged, face_end
 from photomeasure.vision.ridges import Ridge
 from photomeasure.vision.walls import (
     APART_PX,
@@ -110,7 +110,7 @@ def _judged(band: Band, ridges: tuple[Ridge, ...], paper: float) -> list[Answer]
 
 def _end_of_face(band: Band, ridges: tuple[Ridge, ...], paper: float) -> FaceEnd | None:
     """Where the part's face ends, if one of the two sides is clearly a face."""
-    if band.path.is_free:
+    if not can_be_judged(band):
         return None
     ends = [end for end in (face_end(band, m, ridges) for m in (1, -1)) if end.is_clear]
     if band.path.closed:  # on which side the part lies is known well enough
