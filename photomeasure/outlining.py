@@ -236,7 +236,7 @@ def _look_at_scan(entry: PartEntry, photo: Photo) -> _Seen:
     view = solution.views[0]
     grey = grey_of(photo)
     tone = believed_tone(grey)
-    light = tone.table.astype(np.float32)[grey]
+    light = tone.light(grey)
     corners = np.array([[0, photo.size_px[1] - 1], [photo.size_px[0] - 1, 0]], float)
     (x0, y0), (x1, y1) = plane_from_image(corners, view.parameters, 0.0)
     b = _SCAN_BORDER_MM

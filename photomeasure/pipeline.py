@@ -346,7 +346,7 @@ def linearise(photo: Photo, seen: Seen) -> LinearLight:
     grey = grey_of(photo)
     first, *others = ((sheet(o.sheet), o) for o in seen.detection.sheets)
     tone = estimate_tone(grey, *first, others)
-    return LinearLight(tone.table.astype(np.float32)[grey], tone)
+    return LinearLight(tone.light(grey), tone)
 
 
 def locate_feature(

@@ -192,7 +192,7 @@ def _scenery(scene: Scene, photo: Photo) -> Scenery:
     seen = detect_sheets(photo)[0]
     grey = grey_of(photo)
     tone = estimate_tone(grey, sheet(seen.sheet), seen)
-    light = np.asarray(tone.table.astype(np.float32)[grey])
+    light = tone.light(grey)
     return Scenery(light, tone, solve(scene, seen).views[0].parameters)
 
 

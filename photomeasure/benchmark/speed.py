@@ -7,6 +7,7 @@ the system caches of files. Needs a system that tells what a process used (not W
 from __future__ import annotations
 
 import json
+import os
 import subprocess
 import sys
 import tempfile
@@ -90,7 +91,9 @@ def watch(words: list[str]) -> Used:
     Raises ExportError when it fails.
     """
     start = [sys.executable, "-I", "-S", "-c", _WATCH, sys.executable, *words]
-    done = subprocess.run(start, capture_output=True, text=True, check=False)
+    # As installed: whoever installs the program has its modules compiled, and keeps them so.
+    usual = {k: v for k, v in os.environ.items() if k != "PYTHONDONTWRITEBYTECODE"}
+    done = subprocess.run(start, capture_output=True, text=True, check=False, env=usual)
     code, wall, cpu, peak = json.loads(done.stdout or "[-1, 0, 0, 0]")
     if code not in (0, 1, 3):
         last = (done.stderr.strip() or "it said nothing").splitlines()[-1]

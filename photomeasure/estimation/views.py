@@ -133,13 +133,15 @@ def _corner_slopes(unknowns: Unknowns, vector: Array, k: int, step: Array) -> Ar
     sighting = unknowns.sightings[k]
     seen = sighting.observation
     block = np.zeros((len(seen.saddles_px), 2, unknowns.size))
+    paper_mm = unknowns.paper(vector, k)
     camera = (unknowns.lens(sighting.lens), unknowns.breathing(seen.photo), unknowns.pose(k))
     for i in (i for where in camera for i in range(where.start, where.stop)):
         move = np.zeros(unknowns.size)
         move[i] = step[i]
-        ahead = unknowns.misses_px(vector + move, k)
-        block[:, :, i] = (ahead - unknowns.misses_px(vector - move, k)) / (2 * step[i])
-    by_place = _slopes_by_place(unknowns.paper(vector, k), unknowns.view(vector, k))
+        ahead = image_from_space(paper_mm, unknowns.view(vector + move, k))
+        behind = image_from_space(paper_mm, unknowns.view(vector - move, k))
+        block[:, :, i] = (ahead - behind) / (2 * step[i])
+    by_place = _slopes_by_place(paper_mm, unknowns.view(vector, k))
     scale, curl = unknowns.scale(sighting.print_name), unknowns.curl(seen.sheet)
     block[:, :, scale] = by_place[:, :, :2] * seen.saddles_mm[:, None, :]
     block[:, :, curl] = by_place[:, :, 2:] * unknowns.bases[k][:, None, :]

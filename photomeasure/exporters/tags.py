@@ -85,9 +85,9 @@ def _held(value: float, low: float, high: float) -> float:
 
 def _hidden(box: Box, taken: Sequence[Box], drawn_px: Array, text_px: float) -> float:
     """How much a box would hide, as an area in px²; later candidates lie farther off."""
-    inside = _within(drawn_px, box)
+    inside = _inside(drawn_px, [box])
     common = sum(_common_area(box, other) for other in taken)
-    return _OVERLAP_COST * common + _POINT_COST * text_px**2 * float(np.count_nonzero(inside))
+    return _OVERLAP_COST * common + _POINT_COST * text_px**2 * float(inside)
 
 
 def _leader(tag: Tag, box: Box) -> Array:
@@ -99,12 +99,15 @@ def _leader(tag: Tag, box: Box) -> Array:
 
 def _crossed(tag: Tag, box: Box, placed: Sequence[Tag], text_px: float) -> float:
     """How much of other tags the leader of this one would cross out, as an area in px²."""
-    inside = sum(np.count_nonzero(_within(_leader(tag, box), other.box)) for other in placed)
+    inside = _inside(_leader(tag, box), [other.box for other in placed])
     return _CROSSING_COST * text_px**2 * float(inside)
 
 
-def _within(points: Array, box: Box) -> NDArray[np.bool_]:
-    return np.asarray(np.all((points > box[:2]) & (points < box[2:]), axis=1))
+def _inside(points: Array, boxes: Sequence[Box]) -> int:
+    """How many times one of the points (N, 2) lies in one of the boxes."""
+    x, y = points[:, :1], points[:, 1:]
+    left, top, right, bottom = np.reshape(boxes, (-1, 4)).T
+    return int(np.count_nonzero((x > left) & (y > top) & (x < right) & (y < bottom)))
 
 
 def _spot(at: tuple[float, float], text_px: float) -> Box:

@@ -139,7 +139,7 @@ def _scenery(photo: Photo, identity: str, view: Array) -> Scenery:
     grey = grey_of(photo)
     nothing = _observation(photo, identity, np.empty((0, 2)), np.empty((0, 2)), 1.0)
     tone = estimate_tone(grey, thing, nothing)
-    return Scenery(tone.table.astype(np.float32)[grey], tone, view)
+    return Scenery(tone.light(grey), tone, view)
 
 
 def _side(photo: Photo, k: int, start: Array, end: Array) -> FeatureEntry:

@@ -9,12 +9,11 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import dataclass
+from functools import cache
 
 import cv2
 import numpy as np
 from numpy.typing import NDArray
-from scipy.sparse import coo_array
-from scipy.sparse.csgraph import connected_components
 
 from photomeasure.records.sheet import Sheet
 from photomeasure.vision.sheets import COPIES, DESIGNS, identities, sheet
@@ -55,11 +54,11 @@ class IdentifiedSheet:
 
 
 def detect_markers(grey: Grey) -> FoundMarkers:
-    """All markers of our dictionary in a grey picture (H, W), each once."""
+    """All markers of our sheets and cards in a grey picture (H, W), each once."""
     scales = sorted({min(1.0, long_side / max(grey.shape)) for long_side in LONG_SIDES_PX})
-    found = _detect_at(grey, scales[-1])
+    found = _detect_at(grey, scales[-1], np.unique(np.concatenate(_blocks())))
     for scale in scales[:-1]:
-        found = _joined(found, _detect_at(grey, scale))
+        found = _joined(found, _detect_at(grey, scale, _worth_seeking(found)))
     return found
 
 
@@ -143,7 +142,26 @@ def _joined(finer: FoundMarkers, coarser: FoundMarkers) -> FoundMarkers:
     )
 
 
-def _detect_at(grey: Grey, scale: float) -> FoundMarkers:
+@cache
+def _blocks() -> tuple[NDArray[np.intp], ...]:
+    """Ids that are printed together: of each design, and of each card."""
+    sheets = [np.arange(d.first_id, d.first_id + d.count) for d in DESIGNS]
+    cards = [sheet(i) for i in identities() if sheet(i).is_card]
+    return (*sheets, *(np.array([m.id for m in card.markers]) for card in cards))
+
+
+def _worth_seeking(found: FoundMarkers) -> NDArray[np.intp]:
+    """Ids of what was glimpsed, or all while nothing is sure.
+
+    Every shape that could be a marker is compared with every id, which takes most of the time.
+    """
+    glimpsed = [block for block in _blocks() if np.isin(block, found.ids).any()]
+    sure = any(np.isin(block, found.ids).sum() >= LEAST_MARKERS for block in glimpsed)
+    return np.unique(np.concatenate(glimpsed if sure else _blocks()))
+
+
+def _detect_at(grey: Grey, scale: float, ids: NDArray[np.intp]) -> FoundMarkers:
+    """Those of the given ids that are seen in a copy of the picture."""
     small = (
         grey
         if scale == 1.0
@@ -156,13 +174,14 @@ def _detect_at(grey: Grey, scale: float) -> FoundMarkers:
     parameters.adaptiveThreshWinSizeMin = 5
     parameters.adaptiveThreshWinSizeMax = 21
     parameters.adaptiveThreshWinSizeStep = 16
-    dictionary = cv2.aruco.getPredefinedDictionary(DICTIONARY)
-    corners, ids, _ = cv2.aruco.ArucoDetector(dictionary, parameters).detectMarkers(small)
-    if ids is None or len(ids) == 0:
+    whole = cv2.aruco.getPredefinedDictionary(DICTIONARY)
+    few = cv2.aruco.Dictionary(whole.bytesList[ids], whole.markerSize, whole.maxCorrectionBits)
+    corners, which, _ = cv2.aruco.ArucoDetector(few, parameters).detectMarkers(small)
+    if which is None or len(which) == 0:
         return FoundMarkers(np.empty(0, np.intp), np.empty((0, 4, 2)))
     stacked = np.asarray(corners, float).reshape(-1, 4, 2)
     # Reducing by area keeps pixel edges in place, not pixel centres.
-    return FoundMarkers(np.asarray(ids, np.intp).ravel(), (stacked + 0.5) / scale - 0.5)
+    return FoundMarkers(ids[np.ravel(which)], (stacked + 0.5) / scale - 0.5)
 
 
 def _identities_of(first_id: int) -> list[str]:
@@ -204,6 +223,9 @@ def _fitting(candidate: Sheet, block: FoundMarkers) -> NDArray[np.bool_]:
 def _largest_group(near: NDArray[np.intp], votes: NDArray[np.bool_]) -> NDArray[np.bool_]:
     """(N,) the largest group held together by votes: of two prints of one sheet, each votes
     for its own markers only. near, votes : (N, K) which others predict a marker, and do."""
+    from scipy.sparse import coo_array  # slow to import, and only two prints of one need it
+    from scipy.sparse.csgraph import connected_components
+
     voter, voted = np.nonzero(votes)[0], near[votes]
     links = coo_array((np.ones(len(voter)), (voter, voted)), shape=(len(near),) * 2)
     _, group = connected_components(links, directed=False)

@@ -125,12 +125,13 @@ def _best(peaks: _Peaks, band: Band, rng: np.random.Generator) -> Ridge | None:
 def _support(offset_px: Array, weight: Array, lines: Array) -> Array:
     """(T,) for each of (T, M) lines the weights of the heaviest peak near it, row by row."""
     some = ~np.isnan(offset_px).all(axis=0)
-    peaks = list(zip(offset_px.T[some], weight.T[some], strict=True))
+    # Half the bytes, half the time; what is compared are pixels, with a tolerance.
+    places, heavies = offset_px.T[some].astype(np.float32), weight.T[some].astype(np.float32)
     support = np.empty(len(lines))
     for start in range(0, len(lines), _AT_ONCE):
-        few = lines[start : start + _AT_ONCE]
-        best = np.zeros(few.shape)
-        for place, heavy in peaks:
+        few = lines[start : start + _AT_ONCE].astype(np.float32)
+        best = np.zeros(few.shape, np.float32)
+        for place, heavy in zip(places, heavies, strict=True):
             near = np.abs(place - few) < _TOLERANCE_PX
             np.maximum(best, near * heavy, out=best)
         support[start : start + _AT_ONCE] = best.sum(axis=1)

@@ -132,13 +132,19 @@ def _blurred_step(
 
 def _step(jacobian: Array, residual: Array, weights: Array, damped: bool) -> Array:
     weighted = jacobian * weights[:, :, None]
-    normal = np.einsum("npi,npj->nij", weighted, jacobian)
-    diagonal = np.einsum("nii->ni", normal)
-    diagonal += (1e-2 if damped else 1e-6) * diagonal + 1e-9
+    normal = _normal(weighted, jacobian, 1e-2 if damped else 1e-6)
     right = np.einsum("npi,np->ni", weighted, residual)
     step = np.linalg.solve(normal, right[:, :, None])[:, :, 0]
     limit = np.array([1.0, 1.0, np.inf, np.inf, 0.2, 0.2, 0.3, np.inf, np.inf])
     return np.clip(step, -limit, limit)
+
+
+def _normal(weighted: Array, jacobian: Array, damping: float) -> Array:
+    """(N, 9, 9) normal equations; the damping keeps those of a flat patch solvable."""
+    normal = weighted.transpose(0, 2, 1) @ jacobian
+    diagonal = np.einsum("nii->ni", normal)
+    diagonal += damping * diagonal + 1e-9
+    return np.asarray(normal)
 
 
 def _judge(
@@ -154,8 +160,7 @@ def _judge(
     residual = (patches - model) * np.sqrt(weights)
     freedom = np.maximum(weights.sum(1) - parameters.shape[1], 1)
     variance = (residual**2).sum(1) / freedom
-    normal = np.einsum("npi,npj->nij", jacobian * weights[:, :, None], jacobian)
-    normal += 1e-9 * np.eye(parameters.shape[1])
+    normal = _normal(jacobian * weights[:, :, None], jacobian, 1e-6)
     covariance = np.linalg.inv(normal) * variance[:, None, None]
     points = base + parameters[:, :2]
     side = np.linalg.norm(axes_px, axis=2).min(axis=1)

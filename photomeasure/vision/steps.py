@@ -117,7 +117,7 @@ def _belief(parameters: Array) -> Array:
 
 def _step(parameters: Array, jacobian: Array, residual: Array, w: Array, damping: float) -> Array:
     weighted = jacobian * w[:, :, None]
-    normal = np.einsum("nbi,nbj->nij", weighted, jacobian)
+    normal = weighted.transpose(0, 2, 1) @ jacobian
     diagonal = np.einsum("nii->ni", normal)
     belief = _belief(parameters)
     diagonal += damping * diagonal + belief + 1e-12
@@ -131,7 +131,7 @@ def _result(parameters: Array, positions: Array, profiles: Array, w: Array) -> S
     model, jacobian = _model(parameters, positions)
     freedom = np.maximum(w.sum(axis=1) - 4, 1)
     variance = (w * (profiles - model) ** 2).sum(axis=1) / freedom
-    normal = np.einsum("nbi,nbj->nij", jacobian * w[:, :, None], jacobian)
+    normal = (jacobian * w[:, :, None]).transpose(0, 2, 1) @ jacobian
     np.einsum("nii->ni", normal)[:] += _belief(parameters) + 1e-12
     covariance = np.linalg.inv(normal)
     centre, blur, level, half = parameters[:, :4].T
@@ -197,7 +197,7 @@ def _wall_levels(
     first, last = np.minimum(near, far), np.maximum(near, far)
     columns = np.stack([1 - last, last - first, first], axis=2)
     weighted = columns * w[:, :, None]
-    normal = np.einsum("nbi,nbj->nij", weighted, columns) + 1e-9 * np.eye(3)
+    normal = weighted.transpose(0, 2, 1) @ columns + 1e-9 * np.eye(3)
     right = np.einsum("nbi,nb->ni", weighted, profiles)
     # The face is the first level where the wall follows the edge, else the last.
     tie = np.where(gap[:, None] > 0, [[1.0, -1.0, 0.0]], [[0.0, -1.0, 1.0]])

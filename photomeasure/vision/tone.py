@@ -11,6 +11,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
+import cv2
 import numpy as np
 from numpy.typing import NDArray
 from scipy.ndimage import convolve1d
@@ -58,6 +59,10 @@ class Tone:
     misfit: float
     paper: float
 
+    def light(self, grey: NDArray[np.uint8]) -> NDArray[np.float32]:
+        """(H, W) linear light 0 to 1 of coded luma (H, W)."""
+        return np.asarray(cv2.LUT(grey, self.table.astype(np.float32)), np.float32)
+
     @property
     def blur_px(self) -> float:
         """Blur of a sharp edge in linear light, before sharpening."""
@@ -82,16 +87,14 @@ def estimate_tone(
     edges = printed_edges(grey, sheet, observation, beside)
 
     def residuals(vector: Array) -> Array:
-        believed = (vector - _MEAN) / _U
-        return np.concatenate([_misses(edges, np.clip(vector, _LOW, _HIGH)), believed])
+        return np.concatenate([_misses(edges, vector), (vector - _MEAN) / _U])
 
-    vector = minimise(residuals, _MEAN.copy(), _U / 5, _soft_weights)
+    vector = minimise(residuals, _MEAN.copy(), _U / 5, _soft_weights, within=(_LOW, _HIGH))
     at_end = residuals(vector)
     jacobian = jacobian_of(residuals, vector, _U / 50)
     misses = len(at_end) - len(_MEAN)
     misfit = float(np.sqrt(np.mean(at_end[:misses] ** 2))) if misses else 0.0
     jacobian[:misses] /= max(1.0, misfit) * np.sqrt(_CORRELATED_BINS)
-    vector = np.clip(vector, _LOW, _HIGH)
     return Tone(
         table=light_of(vector),
         parameters=vector,
