@@ -30,9 +30,13 @@ FOCAL_SIDES_UNKNOWN = 0.75  # a 27 mm equivalent
 BREATHING_U = 0.004
 STABILISER_U_SIDES = 0.0005
 
+RECORD_BEND_U_PX = 0.1
+"""Rms over the picture by which three radial terms and their change with focus leave a lens."""
+
 PRINTER_SCALE_U = 0.003  # an honest printer whose bars nobody has measured
 
 _SAME_SHAPE = 0.01
+_RADIAL = (3, 4, 7)  # k1, k2 and k3 in CAMERA_PARAMETERS
 
 FULL_FRAME_MM = (36.0, hypot(36.0, 24.0))  # long side and diagonal of 35 mm film
 
@@ -77,9 +81,18 @@ def lens_from_record(record: CameraRecord) -> LensPrior:
     size = turned_size(record.size_px, record.orientation)
     matrix, offset = turned_camera(size, record.orientation)
     back = np.linalg.inv(matrix)
-    return LensPrior(
-        back @ (record.parameters - offset), back @ record.covariance @ back.T, size, known=True
-    )
+    mean = back @ (record.parameters - offset)
+    covariance = back @ record.covariance @ back.T
+    covariance[np.ix_(_RADIAL, _RADIAL)] += _bend_covariance(float(mean[0]), size)
+    return LensPrior(mean, covariance, size, known=True)
+
+
+def _bend_covariance(focal_px: float, size_px: tuple[int, int]) -> Array:
+    """(3, 3) of k1, k2 and k3, which may change a lot together while the picture hardly does."""
+    radius = np.linspace(0.0, hypot(*size_px) / 2 / focal_px, 33)[1:]
+    moves_px = focal_px * radius[:, None] ** [3, 5, 7]
+    each = moves_px.T @ moves_px / len(radius)
+    return np.asarray(np.linalg.inv(each) * RECORD_BEND_U_PX**2 / len(_RADIAL))
 
 
 def _focal(exif: ExifFacts, size: tuple[int, int]) -> tuple[float, float]:

@@ -217,14 +217,10 @@ class FeatureTable(Table):
         return FeatureEntry(self.name, self.kind, self.photo, self.plane, clicks, self.choice)
 
 
-class MeasurementTable(Table):
-    """Something to measure between features."""
+class JudgedTable(Table):
+    """A number that rules may judge, wherever it comes from."""
 
     name: Name = Field(description="What the report calls it.")
-    kind: Name = Field(description='What is measured, such as "gap" or "diameter".')
-    of: dict[Name, FeatureNames] = Field(
-        min_length=1, description="The feature, or list of features, in each role of the kind."
-    )
     rules: list[Name] = Field([], description="Names of the rules that judge it.")
     note: Text = Field("", description="A remark, carried into the report.")
     between: list[Thing] = Field(
@@ -232,6 +228,15 @@ class MeasurementTable(Table):
     )
     sizes: dict[Name, Size] = Field(
         {}, description='Sizes that limits are multiples of, as { "hose inside diameter" = 12 }.'
+    )
+
+
+class MeasurementTable(JudgedTable):
+    """Something to measure between features."""
+
+    kind: Name = Field(description='What is measured, such as "gap" or "diameter".')
+    of: dict[Name, FeatureNames] = Field(
+        min_length=1, description="The feature, or list of features, in each role of the kind."
     )
 
     def record(self) -> MeasurementEntry:
@@ -248,24 +253,15 @@ class MeasurementTable(Table):
         )
 
 
-class ReadingTable(Table):
+class ReadingTable(JudgedTable):
     """A number read by hand, where no photo can give it."""
 
-    name: Name = Field(description="What the report calls it.")
     quantity: Name = Field(description='What was read, such as "gap"; rules judge it by that.')
     unit: ReadingUnit = Field("mm", description="The unit of value and plus_minus.")
     value: Length = Field(description="The reading; a text may name its own unit of length.")
     plus_minus: PlusMinus = Field(description="How far it may be off (95 %).")
     instrument: Line = Field(
         "caliper", min_length=1, description='What it was read with, such as "feeler gauge".'
-    )
-    rules: list[Name] = Field([], description="Names of the rules that judge it.")
-    note: Text = Field("", description="A remark, carried into the report.")
-    between: list[Thing] = Field(
-        [], max_length=2, description='The one or two things that meet, as ["hose", "exhaust"].'
-    )
-    sizes: dict[Name, Size] = Field(
-        {}, description='Sizes that limits are multiples of, as { "hose inside diameter" = 12 }.'
     )
 
     @field_validator("value", "plus_minus", mode="before")
