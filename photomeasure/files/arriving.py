@@ -9,8 +9,9 @@ from __future__ import annotations
 import os
 import re
 import secrets
+import time
 from collections.abc import Iterator
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from dataclasses import dataclass
 from pathlib import Path, PureWindowsPath
 from typing import IO
@@ -20,7 +21,12 @@ from photomeasure.files.atomic import cannot_write
 from photomeasure.files.photos import LIMIT_BYTES, read_photo
 from photomeasure.records.photo import Photo
 
-_SUFFIXES = (".jpg", ".jpeg", ".png", ".heic", ".heif")
+_SUFFIXES = (
+    *(".jpg", ".jpeg", ".png", ".heic", ".heif"),
+    *(".avif", ".webp", ".tif", ".tiff", ".dng"),
+)
+_PARTIAL = re.compile(r"\.([^/]+\.)?[0-9a-f]{8}\.partial")
+_LEFT_BEHIND_S = 3600.0
 _LONGEST_NAME = 60
 _NO_NAME = "photo"
 
@@ -51,7 +57,10 @@ class Arrival:
     def look(self) -> Photo:
         """The pixels, now that all of it is here. Raises PhotoError."""
         self._file.flush()
-        return read_photo(self._partial, self.title)
+        try:
+            return read_photo(self._partial, self.title)
+        except PhotoError as error:
+            raise PhotoError(str(error).replace(self._partial.name, self.title)) from None
 
     def keep(self) -> str:
         """The name that it gets in the folder. Raises ExportError.
@@ -91,6 +100,19 @@ def arriving(folder: Path, title: str) -> Iterator[Arrival]:
     finally:
         file.close()
         partial.unlink(missing_ok=True)
+
+
+def sweep(folder: Path) -> None:
+    """Remove what a killed program left half written more than an hour ago."""
+    long_ago = time.time() - _LEFT_BEHIND_S
+    for path in folder.glob(".*.partial"):
+        with suppress(OSError):
+            if (
+                _PARTIAL.fullmatch(path.name)
+                and path.is_file()
+                and path.lstat().st_mtime < long_ago
+            ):
+                path.unlink()
 
 
 def plain_name(title: str) -> tuple[str, str]:

@@ -1,4 +1,4 @@
-"""How do several writers of one job file never overwrite each other, and how is a change undone?
+"""How do several writers of one file never overwrite each other, and how is a change undone?
 
 A revision is the beginning of the SHA-256 of the file's bytes; whoever writes says which
 revision was changed, and is refused when the file is another by now. Every state that was
@@ -10,22 +10,28 @@ from __future__ import annotations
 
 import hashlib
 import json
-from collections.abc import Iterator
+import os
+from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass
 from pathlib import Path
+from typing import Generic, TypeVar
 
 from photomeasure.errors import JobError
 from photomeasure.files.alone import alone
 from photomeasure.files.atomic import replace_file
 from photomeasure.files.job_writer import write_job
+from photomeasure.files.jobs import is_inside
 from photomeasure.records.job import Job
 
 NO_FILE = ""
-"""The revision of a job that has no file yet."""
+"""The revision of a file that is not there yet."""
 
-_FOLDER, _LOG = ".history", "log.json"
+FOLDER = ".history"
+_LOG = "log.json"
 _DIGITS = 16
+
+R = TypeVar("R")
 
 
 class ChangedElsewhereError(JobError):
@@ -44,12 +50,13 @@ class _Log:
         return _Log((*self.states[: self.at + 1], revision), self.at + 1)
 
 
-class JobHistory:
-    """The job file of one folder with all its earlier states."""
+class History(Generic[R]):
+    """A file with all its earlier states, which lie in `folder`. write : puts a record into it."""
 
-    def __init__(self, path: Path) -> None:
+    def __init__(self, path: Path, folder: Path, write: Callable[[R, Path], None]) -> None:
         self.path = path
-        self._folder = path.parent / _FOLDER
+        self._folder = folder
+        self._write_record = write
 
     def revision(self) -> str:
         """Of the file as it stands; NO_FILE when there is none. Raises JobError."""
@@ -65,21 +72,28 @@ class JobHistory:
     def steps(self) -> tuple[int, int]:
         """How many changes can be undone and redone."""
         log = self._log(self.revision())
-        undo = sum(1 for state in log.states[: log.at] if state != NO_FILE)
+        before = log.states[: log.at][::-1]
+        undo = before.index(NO_FILE) if NO_FILE in before else len(before)
         return undo, len(log.states) - 1 - log.at
 
-    def save(self, job: Job, revision: str) -> str:
-        """Write the job in place of this revision; returns the new one.
+    def save(self, record: R, revision: str) -> str:
+        """Write a record in place of this revision; returns the new one.
 
         Raises ChangedElsewhereError when the file is another by now, JobError and
-        ExportError as `write_job` does; then the file stays as it is.
+        ExportError as `write` does; then the file stays as it is.
         """
         with self._changing(revision) as log:
-            write_job(job, self.path)
+            self._write_record(record, self.path)
             made = self._keep(self.path.read_bytes())
             if made != revision:
                 self._write(log.then(made))
             return made
+
+    def remove(self, revision: str) -> None:
+        """Take the file away; undo brings it back. Raises as `save` does."""
+        with self._changing(revision) as log:
+            self.path.unlink(missing_ok=True)
+            self._write(log.then(NO_FILE))
 
     def undo(self, revision: str) -> str:
         """Back to the state before; returns its revision. Raises as `save` does."""
@@ -103,7 +117,8 @@ class JobHistory:
     def _changing(self, revision: str) -> Iterator[_Log]:
         """Alone with the file, which is the one that was meant."""
         self.path.parent.mkdir(parents=True, exist_ok=True)
-        self._folder.mkdir(exist_ok=True)
+        self._refuse_leading_out()
+        self._folder.mkdir(parents=True, exist_ok=True)
         with alone(self._folder):
             now = self.revision()
             if now != revision:
@@ -115,6 +130,18 @@ class JobHistory:
             if now != NO_FILE:
                 self._keep(self.path.read_bytes())
             yield log
+
+    def _refuse_leading_out(self) -> None:
+        """A folder from elsewhere may hold links; nothing is written where they lead."""
+        home = self.path.parent
+        kept = os.scandir(self._folder) if self._folder.is_dir() else ()
+        links = [Path(entry) for entry in kept if entry.is_symlink()]
+        for path in (self.path, home / FOLDER, self._folder, *links):
+            if not is_inside(path.relative_to(home).as_posix(), home):
+                raise JobError(
+                    f"{path} is a link that leads out of its folder, so nothing is written "
+                    "there. Put a file of its own in its place."
+                )
 
     def _log(self, now: str) -> _Log:
         """The log, brought to where the file stands: others may have written it."""
@@ -149,10 +176,17 @@ class JobHistory:
             data = b""
         if _revision(data) != revision:
             raise JobError(
-                f"The state {revision} is gone from {_FOLDER}/ or was changed there, so it is "
-                "not brought back. Change the job by hand."
+                f"The state {revision} is gone from {FOLDER}/ or was changed there, so it is "
+                "not brought back. Change the file by hand."
             )
         return data
+
+
+class JobHistory(History[Job]):
+    """The job file of one folder with all its earlier states."""
+
+    def __init__(self, path: Path) -> None:
+        super().__init__(path, path.parent / FOLDER, write_job)
 
 
 def _revision(data: bytes) -> str:

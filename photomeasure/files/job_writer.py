@@ -42,7 +42,7 @@ def job_text(job: Job) -> str:
     """The job as TOML text. Raises JobError when a value cannot stand in a job file."""
     document = tomlkit.document()
     for key, value in job_tables(job).items():
-        document[key] = _tables(value) if _is_tables(value) else _item(value)
+        document[key] = toml_tables(value) if is_tables(value) else toml_item(value)
     text = tomlkit.dumps(document)
     if parse_job(text, "the job") != job:
         raise JobError("The job would not be read back as it is. Use plain numbers and texts.")
@@ -105,7 +105,7 @@ def _rule(entry: Tables) -> Tables:
 
 
 def _full(value: Any) -> Any:
-    if not _is_tables(value):
+    if not is_tables(value):
         return value
     return [{k: v for k, v in entry.items() if not _is_empty(v)} for entry in value]
 
@@ -114,7 +114,8 @@ def _is_empty(value: object) -> bool:
     return value is None or value in ("", [], {})
 
 
-def _is_tables(value: object) -> bool:
+def is_tables(value: object) -> bool:
+    """Whether it is a list of tables."""
     return isinstance(value, list) and bool(value) and isinstance(value[0], dict)
 
 
@@ -142,10 +143,10 @@ def _merge(container: Any, have: Tables, want: Tables) -> None:
     for key, value in want.items():
         if have.get(key) == value:
             continue
-        if _is_tables(value):
+        if is_tables(value):
             _merge_tables(container, key, have.get(key, []), value)
         else:
-            container[key] = _item(value)
+            container[key] = toml_item(value)
 
 
 def _merge_tables(container: Any, key: str, have: list[Tables], want: list[Tables]) -> None:
@@ -179,7 +180,8 @@ def _append(tables: AoT, table: Table, indent: str) -> None:
     table.trivia.indent = indent
 
 
-def _tables(entries: list[Tables]) -> AoT:
+def toml_tables(entries: list[Tables]) -> AoT:
+    """A list of tables as TOML writes them, one under the other."""
     tables = tomlkit.aot()
     for entry in entries:
         tables.append(_table(entry))
@@ -190,11 +192,12 @@ def _table(entry: Mapping[str, Any]) -> Table:
     table = tomlkit.table()
     table.trivia.indent = "\n"  # an empty line before each
     for key, value in entry.items():
-        table[key] = _item(value)
+        table[key] = toml_item(value)
     return table
 
 
-def _item(value: Any) -> Item:
+def toml_item(value: Any) -> Item:
+    """A plain value, list or table within one line or list."""
     if isinstance(value, dict):
         inline = tomlkit.inline_table()
         inline.update(value)

@@ -209,9 +209,14 @@ def read_part(path: Path) -> tuple[PartEntry, Photo, dict[str, CameraRecord]]:
 
 def parse_part(text: str, name: Path | str = "part.toml") -> PartEntry:
     """A part file's text. Raises JobError with every problem."""
+    return part_tables(text, name).record()
+
+
+def part_tables(text: str, name: Path | str = "part.toml") -> PartFile:
+    """The same as it stands in the file. Raises JobError with every problem."""
     raw = raw_tables(text, name)
     try:
-        return PartFile.model_validate(raw).record()
+        return PartFile.model_validate(raw)
     except ValidationError as error:
         problems = list(value_problems(error))
         raise JobError([f"{name}: {place(at, raw)}: {words}" for at, words in problems]) from None

@@ -336,6 +336,15 @@ class SheetAnswer(BaseModel):
     use: Literal["sheet", "cards", "board"]
 
 
+class ScaleKindAnswer(BaseModel):
+    """A thing of known size. needs : the sizes to state; touches : its corners or ends."""
+
+    name: str
+    words: str
+    needs: list[str]
+    touches: int
+
+
 class FormatAnswer(BaseModel):
     """A format of the report."""
 
@@ -352,7 +361,9 @@ class Choices(BaseModel):
     features: list[FeatureKindAnswer]
     rules: list[RuleAnswer]
     sheets: list[SheetAnswer]
+    scales: list[ScaleKindAnswer]
     formats: list[FormatAnswer]
+    part_formats: list[FormatAnswer]
     hazards: list[str]
     things: list[str]
     sample: bool

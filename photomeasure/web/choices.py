@@ -9,6 +9,7 @@ import numpy as np
 from photomeasure import __version__
 from photomeasure.errors import PhotomeasureError
 from photomeasure.exporters import EXPORTERS
+from photomeasure.exporters.parts import PART_EXPORTERS
 from photomeasure.exporters.words import source_words, standing_words
 from photomeasure.measurements import MEASUREMENTS
 from photomeasure.measurements.kind import MeasurementKind, Output
@@ -20,6 +21,7 @@ from photomeasure.rules.limits import limit_words
 from photomeasure.rules.things import THINGS
 from photomeasure.vision.sheets import COPIES, DESIGNS, PAGE_COPIES, PAGES, Design, page, sheet
 from photomeasure.vision.sheets.cards import PageDesign
+from photomeasure.vision.sheets.known import DISTANCE, KNOWN, RECTANGLE, SCALE_KINDS
 from photomeasure.web import answers
 from photomeasure.web.kind_pictures import kind_picture
 
@@ -50,9 +52,14 @@ def choices(*, sample: bool, lan: bool) -> answers.Choices:
         features=[_feature(name) for name in FEATURE_KINDS],
         rules=[rule_answer(rule) for rule in RULES if rule.judges],
         sheets=[*(_sheet(design) for design in DESIGNS), *(_page(design) for design in PAGES)],
+        scales=[_scale(name) for name in SCALE_KINDS],
         formats=[
             answers.FormatAnswer(name=e.name, summary=e.summary, filename=e.filename)
             for e in EXPORTERS
+        ],
+        part_formats=[
+            answers.FormatAnswer(name=e.name, summary=e.summary, filename=e.ending)
+            for e in PART_EXPORTERS
         ],
         hazards=list(HAZARDS),
         things=list(THINGS.names),
@@ -114,6 +121,16 @@ def _outputs(kind: MeasurementKind) -> tuple[Output, ...]:
 def _feature(name: str) -> answers.FeatureKindAnswer:
     touches, more, prompt = _TOUCHES.get(name, _ANY)
     return answers.FeatureKindAnswer(name=name, touches=touches, open=more, prompt=prompt)
+
+
+def _scale(name: str) -> answers.ScaleKindAnswer:
+    needs = {RECTANGLE: ["width", "height"], DISTANCE: ["length"]}.get(name, [])
+    words = name
+    if name in KNOWN:
+        x, y = KNOWN[name].sides_mm
+        words = f"{name}, {x:g} x {y:g} mm ({KNOWN[name].source})"
+    touches = 2 if name == DISTANCE else 4
+    return answers.ScaleKindAnswer(name=name, words=words, needs=needs, touches=touches)
 
 
 def _page(design: PageDesign) -> answers.SheetAnswer:

@@ -9,6 +9,7 @@ from dataclasses import dataclass
 from pathlib import Path, PurePath
 
 import numpy as np
+from starlette.responses import Response
 
 from photomeasure import files, pipeline
 from photomeasure.exporters import EXPORTERS
@@ -16,6 +17,7 @@ from photomeasure.exporters.sheet_pdf import render_page_pdf, render_sheet_pdf
 from photomeasure.records.job import Job
 from photomeasure.records.sheet import Page, Sheet
 from photomeasure.vision.sheets import PAGES, page, sheet
+from photomeasure.web.gate import REPORT_POLICY
 from photomeasure.web.kept import Kept
 
 _PAGES = {design.name for design in PAGES}
@@ -26,6 +28,10 @@ _TYPES = {
     ".pdf": "application/pdf",
     ".zip": "application/zip",
     ".svg": "image/svg+xml",
+    ".dxf": "image/vnd.dxf",
+    ".step": "model/step",
+    ".stl": "model/stl",
+    ".3mf": "model/3mf",
 }
 
 
@@ -63,11 +69,20 @@ class Reports:
         made = exporter.render(report)
         if isinstance(made, bytes):
             return Download(exporter.filename, made)
-        return Download(f"{exporter.filename}.zip", _zipped(made.items()))
+        return Download(f"{exporter.filename}.zip", zipped(made.items()))
 
     def _stamps(self, job: Job) -> tuple[int, ...]:
         paths = [self._path.parent / photo.file for photo in job.photos]
         return tuple(p.stat().st_mtime_ns for p in paths if p.exists())
+
+
+def download(made: Download, look: bool) -> Response:
+    """A file as an answer; a page that is looked at may do nothing but be read."""
+    way = "inline" if look else "attachment"
+    headers = {"content-disposition": f'{way}; filename="{made.filename}"'}
+    if look:
+        headers["content-security-policy"] = REPORT_POLICY
+    return Response(made.content, media_type=made.media_type, headers=headers)
 
 
 def sheet_download(design: str, copy: str) -> Download:
@@ -106,7 +121,8 @@ def _rectangle(x0: float, y0: float, x1: float, y1: float) -> str:
     return f"M{x0:g} {-y0:g}H{x1:g}V{-y1:g}H{x0:g}Z"
 
 
-def _zipped(named: Iterable[tuple[str, bytes]]) -> bytes:
+def zipped(named: Iterable[tuple[str, bytes]]) -> bytes:
+    """Files by name, in one."""
     out = io.BytesIO()
     with zipfile.ZipFile(out, "w") as archive:
         for name, content in named:

@@ -10,15 +10,18 @@ from fastapi.responses import JSONResponse
 from starlette.responses import Response
 
 from photomeasure.errors import JobError
+from photomeasure.files.arriving import sweep
 from photomeasure.files.job_history import ChangedElsewhereError
 from photomeasure.files.job_model import FeatureTable
 from photomeasure.records.job import Job, PhotoEntry
 from photomeasure.web import answers
 from photomeasure.web.desk import Desk
-from photomeasure.web.downloads import Download, Reports
-from photomeasure.web.gate import REPORT_POLICY
+from photomeasure.web.downloads import Reports, download
 from photomeasure.web.job_store import JobStore
 from photomeasure.web.locating import locate_touch
+from photomeasure.web.outlines import Outlines
+from photomeasure.web.part_routes import part_routes
+from photomeasure.web.part_store import PartStore
 from photomeasure.web.pictures import Pictures
 from photomeasure.web.results import Results
 from photomeasure.web.telling import results_answer
@@ -37,12 +40,15 @@ class OpenJob:
     """One job folder with everything that is worked out of it."""
 
     def __init__(self, path: Path) -> None:
+        sweep(path.parent)
         self.store = JobStore(path)
         self.desk = Desk(path)
         self.results = Results(self.desk)
         self.verdicts = Verdicts(self.desk)
         self.pictures = Pictures(self.desk)
         self.reports = Reports(path)
+        self.parts = PartStore(path.parent)
+        self.outlines = Outlines(self.desk)
 
     def job(self) -> Job:
         """The job as it stands. Raises JobError when there is none that can be read."""
@@ -66,6 +72,7 @@ def job_routes(opened: OpenJob) -> APIRouter:
     _text_routes(router, opened)
     _photo_routes(router, opened)
     _number_routes(router, opened)
+    router.include_router(part_routes(opened.store, opened.parts, opened.outlines))
     return router
 
 
@@ -164,12 +171,3 @@ def _number_routes(router: APIRouter, opened: OpenJob) -> None:
         job = opened.job()
         made = opened.reports.of(job, opened.store.standing().revision, format)
         return download(made, look)
-
-
-def download(made: Download, look: bool) -> Response:
-    """A file as an answer; a page that is looked at may do nothing but be read."""
-    way = "inline" if look else "attachment"
-    headers = {"content-disposition": f'{way}; filename="{made.filename}"'}
-    if look:
-        headers["content-security-policy"] = REPORT_POLICY
-    return Response(made.content, media_type=made.media_type, headers=headers)

@@ -11,8 +11,7 @@ from starlette.responses import Response
 from photomeasure.errors import JobError
 from photomeasure.web import answers
 from photomeasure.web.choices import choices
-from photomeasure.web.downloads import sheet_download, sheet_picture
-from photomeasure.web.job_routes import download
+from photomeasure.web.downloads import download, sheet_download, sheet_picture
 from photomeasure.web.lan import qr_svg
 
 Doors = Callable[[], str]

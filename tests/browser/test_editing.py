@@ -143,3 +143,97 @@ def test_the_tour_leads_over_the_sample_and_back(program, look, tmp_path):
     page.click("text=To my own job")
     page.wait_for_selector(".begin")
     assert not (folder / "job.toml").exists()
+
+
+def test_a_thing_of_known_size_is_pointed_at(program, look, begun, clicks):
+    """Its size is typed, its ends are touched; it goes with its photo."""
+    hand = look(program(begun).address)
+    page = hand.page
+    page.wait_for_selector(".figure")
+    page.click("#scales summary")
+    page.click("#new-scale")
+    page.select_option("#scale-kind", "distance")
+    page.fill("#scale-length", "75")
+    page.fill("#scale-pm", "0.1")
+    page.select_option("#scale-ends", "circle")
+    page.click("#scale-touch")
+    page.wait_for_selector("#ask .what:has-text('both ends')")
+    for px in clicks["bore"][:2]:
+        hand.touch(px)
+    wait_until(lambda: len(job_of(begun).scales) == 1)
+    scale = job_of(begun).scales[0]
+    assert (scale.kind, scale.length_mm, scale.plus_minus_mm) == ("distance", 75.0, 0.1)
+    assert (scale.photo, scale.ends) == ("photo", "circle")
+    assert abs(scale.clicks_px[0][0] - clicks["bore"][0][0]) < 5
+    hand.tap("#step-photograph")
+    page.click("text=Remove")
+    page.click("dialog .main")
+    wait_until(lambda: job_of(begun).photos == ())
+    assert job_of(begun).scales == ()
+
+
+def test_a_number_read_by_hand_is_judged_and_taken_away(program, look, begun):
+    """Where no photo can look: typed, judged by an own limit, changed, deleted with its limit."""
+    hand = look(program(begun).address)
+    page = hand.page
+    page.wait_for_selector(".figure")
+    page.click("#by-hand")
+    page.fill("#reading-name", "gap behind")
+    page.fill("#reading-value", "3,2")
+    page.select_option("#reading-with", "feeler gauge")
+    page.click("dialog .main")
+    wait_until(lambda: len(job_of(begun).readings) == 1)
+    reading = job_of(begun).readings[0]
+    assert (reading.value, reading.quantity, reading.instrument) == (3.2, "gap", "feeler gauge")
+    page.click("[id='m-gap behind']")
+    page.click("[id='rule-gap behind']")
+    page.fill("#own-least", "3")
+    page.fill("#own-why", "the belt rubs")
+    page.click("text=Judge by my limit")
+    page.wait_for_selector("article[aria-label='gap behind'] .verdict b:text-is('conforms')")
+    page.click("[id='change-gap behind']")
+    page.fill("#reading-value", "2.8")
+    page.click("dialog .main")
+    page.wait_for_selector("article[aria-label='gap behind'] b:text-is('does not conform')")
+    page.click("[id='change-gap behind']")
+    page.click("#delete-reading")
+    wait_until(lambda: job_of(begun).readings == ())
+    assert job_of(begun).rules == ()
+
+
+def test_readings_of_two_numbers_of_one_measurement_stand_side_by_side(program, look, begun):
+    """A feeler gauge for the gap leaves the caliper's reading of another number where it is."""
+    hand = look(program(begun).address)
+    page = hand.page
+    page.wait_for_selector(".figure")
+    page.click("#m-bolts")
+    page.click("[id='check-bolts'] summary")
+    quantities = page.locator("#check-quantity option").evaluate_all(
+        "all => all.map(o => o.value)"
+    )
+    for quantity, value in ((quantities[0], "75"), (quantities[1], "1.5")):
+        page.select_option("#check-quantity", quantity)
+        page.fill("#check-value", value)
+        count = len(job_of(begun).checks)
+        page.click("[id='check-bolts'] form button")
+        wait_until(lambda: len(job_of(begun).checks) == count + 1)  # noqa: B023
+    assert {c.value_mm for c in job_of(begun).checks} == {75.0, 1.5}
+
+
+def test_half_typed_text_outlives_what_else_happens_on_the_page(program, look, begun):
+    """Two fields are filled when somebody else saves the job: both stay as they were typed."""
+    hand = look(program(begun).address)
+    page = hand.page
+    page.wait_for_selector(".figure")
+    hand.tap("#step-print")
+    page.fill("#bar-x", "149.6")
+    page.fill("#bar-y", "150.1")
+    path = begun / "job.toml"
+    path.write_text(path.read_text().replace("Motor flange", "Edited flange"))
+    page.wait_for_selector("h1:has-text('Edited flange')")
+    hand.settled()
+    assert page.input_value("#bar-x") == "149.6"
+    assert page.input_value("#bar-y") == "150.1"
+    hand.tap("#keep-bars")
+    wait_until(lambda: any(p.bar_x_mm == 149.6 for p in job_of(begun).prints))
+    page.wait_for_function("() => document.getElementById('bar-x').value === ''")

@@ -20,8 +20,12 @@ DOCS = ROOT / "docs"
 
 @pytest.fixture
 def sample(tmp_path):
-    folder = tmp_path / "guard"
-    shutil.copytree(ROOT / "sample_images" / "guard", folder)
+    return copied("guard", tmp_path)
+
+
+def copied(name, tmp_path):
+    folder = tmp_path / name
+    shutil.copytree(ROOT / "sample_images" / name, folder)
     return folder
 
 
@@ -92,3 +96,20 @@ def test_in_the_hand(program, look, sample, tmp_path):
     page.wait_for_selector("text=Look at the report")
     taken.append(shot(hand))
     keep("page-phone.jpg", side_by_side(taken), tmp_path)
+
+
+def test_an_outline(program, look, tmp_path):
+    """The part's boundary over the photo; beside it its size, holes and what is on offer."""
+    folder = copied("cover", tmp_path)
+    hand = look(program(folder).address, DESK)
+    page = hand.page
+    page.click("#outline-part:not([disabled])")
+    page.fill("#part-name", "Bearing cover")
+    page.fill("#part-thickness", "3.0")
+    page.click("#part-begin")
+    page.wait_for_selector("#part-file-all", timeout=60000)
+    hand.come_closer([2040, 1480], 0.33)
+    page.evaluate("document.querySelector('.caution').scrollIntoView({ block: 'end' })")
+    page.evaluate("document.getElementById('panel').scrollTop += 560")
+    page.evaluate("document.activeElement.blur()")
+    keep("page-outline.jpg", shot(hand), tmp_path)

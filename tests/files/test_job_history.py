@@ -139,5 +139,5 @@ for k in range(40):
 def test_the_log_is_plain(history):
     """The log names revisions only, so that a person can read what happened."""
     revision = titled(history, "one", NO_FILE)
-    log = json.loads((history.path.parent / job_history._FOLDER / "log.json").read_text())
+    log = json.loads((history.path.parent / job_history.FOLDER / "log.json").read_text())
     assert log == {"at": 1, "states": [NO_FILE, revision]}

@@ -4,11 +4,13 @@ import re
 import socket
 import threading
 import time
+from pathlib import Path
 
 import cv2
 import numpy as np
 import pytest
 
+import photomeasure.web
 from photomeasure.errors import JobError
 from photomeasure.measurements import MEASUREMENTS
 from photomeasure.web.kept import Kept
@@ -104,3 +106,37 @@ def test_a_kind_s_picture_is_plain(kind):
         r'(<svg xmlns="[^"]+" viewBox="[-\d. ]+">(<path class="[\w-]+" d="[-ML\d. ]+"/>)+</svg>)?',
         picture,
     )
+
+
+SCRIPTS = sorted((Path(photomeasure.web.__file__).parent / "static" / "js").glob("*.js"))
+NEVER = {
+    r"\binnerHTML\b|\bouterHTML\b|insertAdjacentHTML|document\.write": "text is never markup",
+    r"\beval\(|new Function\(": "nothing is run that came as text",
+    r"\bconsole\.|\bdebugger\b|\balert\(": "left over from looking for a mistake",
+    r"[^=!<>]==[^=]|!=[^=]": "compare with === and !==",
+    r"\bvar\b": "const or let",
+    r"https?://(?!www\.w3\.org/)": "the page works without the internet",
+}
+
+
+@pytest.mark.parametrize("script", SCRIPTS, ids=lambda path: path.name)
+def test_a_script_keeps_the_house_rules(script):
+    """What a linter would look for, as Debian's is too old for the language used here."""
+    code = "\n".join(
+        line for line in script.read_text().splitlines() if not re.match(r"\s*(//|\*|/\*\*)", line)
+    )
+    code = code.replace("!= null", "").replace("== null", "")  # both null and undefined are meant
+    assert {why for pattern, why in NEVER.items() if re.search(pattern, code)} == set()
+    assert len(script.read_text().splitlines()) < 400
+
+
+def test_no_script_exports_what_nobody_takes():
+    """Every export is named in another script."""
+    texts = {path.name: path.read_text() for path in SCRIPTS}
+    dead = [
+        f"{name}: {export}"
+        for name, text in texts.items()
+        for export in re.findall(r"^export (?:async )?(?:function|const|class) (\w+)", text, re.M)
+        if not any(re.search(rf"\b{export}\b", t) for other, t in texts.items() if other != name)
+    ]
+    assert dead == []

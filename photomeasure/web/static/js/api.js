@@ -8,7 +8,7 @@ export class Problem extends Error {
   /**
    * @param {string} words
    * @param {number} status 0 when the program was not reached
-   * @param {Stored|null} stored what the job is now, where it was changed elsewhere
+   * @param {Stored|import("./types.js").PartStored|null} stored what the job or part is now, where it was changed elsewhere
    */
   constructor(words, status, stored = null) {
     super(words);
@@ -92,13 +92,44 @@ export const api = {
    * @returns {Promise<Blob>}
    */
   picture: async (address) => (await ask(address.replace(/^api\//, ""))).blob(),
+  /** @returns {Promise<import("./types.js").PartStored[]>} */
+  parts: async () => (await ask("parts")).json(),
+  /**
+   * @param {string} part
+   * @param {string} revision
+   * @param {import("./types.js").PartTable} table
+   * @returns {Promise<import("./types.js").PartStored>}
+   */
+  savePart: (part, revision, table) => send("PUT", `part?${query({ part })}`, { revision, table }),
+  /**
+   * @param {"undo"|"redo"|"remove"} way
+   * @param {string} part
+   * @param {string} revision
+   * @returns {Promise<import("./types.js").PartStored>}
+   */
+  stepPart: (way, part, revision) => send("POST", `part_${way}?${query({ part })}`, { revision }),
+  /**
+   * @param {string} part
+   * @returns {Promise<import("./types.js").OutlineAnswer>}
+   */
+  outline: async (part) => (await ask(`outline?${query({ part })}`)).json(),
+  /**
+   * @param {string} part
+   * @returns {Promise<string>}
+   */
+  doing: async (part) => (await (await ask(`doing?${query({ part })}`)).json()).words,
   /** @returns {Promise<{link: string, qr: string}>} */
   door: () => send("POST", "door", {}),
   /**
-   * @param {string} format
-   * @returns {Promise<Blob>}
+   * A file to save, with the name that the program gives it.
+   * @param {string} address
+   * @returns {Promise<{blob: Blob, name: string}>}
    */
-  report: async (format) => (await ask(`report?${query({ format })}`)).blob(),
+  file: async (address) => {
+    const answer = await ask(address.replace(/^api\//, ""));
+    const name = /filename="([^"]+)"/.exec(answer.headers.get("content-disposition") || "")?.[1] || "file";
+    return { blob: await answer.blob(), name };
+  },
 };
 
 export const addresses = {
@@ -120,6 +151,13 @@ export const addresses = {
    * @param {string} copy
    */
   sheet: (design, copy) => `api/sheet?${query({ design, copy })}`,
+  /**
+   * @param {string} part
+   * @param {string} format
+   */
+  partFile: (part, format) => `api/part_file?${query({ part, format })}`,
+  /** @param {string} format */
+  report: (format) => `api/report?${query({ format })}`,
   /** @param {string} format */
   look: (format) => `api/report?${query({ format, look: "true" })}`,
 };

@@ -2,6 +2,7 @@
 
 import { byId, fill, h } from "./dom.js";
 import { newHeight } from "./heights.js";
+import { backHint, keepStroke, openedPart, stopHint } from "./parts.js";
 import * as pointing from "./pointing.js";
 import { job, set, state } from "./store.js";
 
@@ -10,7 +11,8 @@ import { job, set, state } from "./store.js";
 export function showAsk() {
   const place = byId("ask");
   const draft = state.draft;
-  document.body.toggleAttribute("data-asking", Boolean(draft));
+  document.body.toggleAttribute("data-asking", Boolean(draft || state.hint));
+  if (state.hint) return fill(place, askHint(state.hint));
   if (!draft) return fill(place);
   const kind = pointing.kindOf(draft.kind);
   const need = pointing.needOf(draft);
@@ -22,6 +24,33 @@ export function showAsk() {
     choices(draft),
     reuse(draft),
     buttons(draft)));
+}
+
+const HINTS = {
+  inside: "Touch a plain place inside the part.",
+  outside: "Touch a place outside it.",
+  scale: "Touch its corners in turn, where its straight edges meet.",
+  stroke: "Touch along the edge, from one end of what does not show to the other.",
+};
+
+/** @param {NonNullable<import("./types.js").State["hint"]>} hint */
+function hintWords(hint) {
+  if (hint.scale?.kind === "distance") return "Touch both ends of the distance.";
+  if (hint.kind === "inside" && openedPart()?.table?.opening) return "Touch a plain place inside the opening.";
+  return HINTS[hint.kind];
+}
+
+/** @param {NonNullable<import("./types.js").State["hint"]>} hint */
+function askHint(hint) {
+  const count = hint.touches.length;
+  return h("div", { class: "ask" },
+    h("div", { class: "what" }, hintWords(hint)),
+    count > 0 && h("p", { class: "found soft" }, `${count} ${count === 1 ? "touch" : "touches"}`),
+    h("div", { class: "tail" },
+      h("div", { class: "row" },
+        count > 0 && h("button", { id: "back", onclick: () => backHint() }, "Take the last touch away"),
+        count > 1 && !hint.scale && h("button", { id: "keep", class: "main", onclick: () => void keepStroke() }, "That is all of it")),
+      h("button", { id: "stop", class: "bare", onclick: () => stopHint() }, "Stop")));
 }
 
 /** @param {Draft} draft */
@@ -114,7 +143,7 @@ function reuse(draft) {
   const fitting = job().features.filter((f) =>
     need?.kinds.includes(f.kind) && !taken.has(f.name) && (!onePlane || !first || f.plane === first.plane));
   if (!fitting.length || draft.clicks.length) return null;
-  return h("div", { class: "chips", role: "group", "aria-label": "Or take what was found before" },
+  return h("div", { class: "chips one-line", role: "group", "aria-label": "Or take what was found before" },
     h("span", { class: "soft small" }, "Or take:"),
     fitting.map((f) => h("button", { id: `take-${f.name}`, onclick: () => void pointing.fillNeed(f.name) }, f.name)));
 }

@@ -14,6 +14,6 @@ export function beginPanel() {
         h("button", { onclick: () => set({ step: "print" }) }, "Choose a sheet")),
       step(2, "Photograph", "Lay the part in the window of the sheet and take a photo from above, a little tilted.",
         addBox()),
-      step(3, "Point", "Touch one edge, then the other. Out comes the size with its ±, and what it means against your limit.", null)),
+      step(3, "Point", "Touch one edge, then the other. Out comes the size with its ±, and what it means against your limit. Or have a flat part outlined, with files to cut it from.", null)),
     state.choices.sample && !state.tour && h("p", {}, "First time? ", h("a", { href: "sample/" }, "Try it on a sample job"), ", where nothing can go wrong."));
 }

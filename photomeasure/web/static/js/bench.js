@@ -6,6 +6,7 @@ import { drawAll, handles, heightOf } from "./drawing.js";
 import { listen } from "./gestures.js";
 import { magnify } from "./magnifier.js";
 import { back, dragTouch, dropTouch, moveTouch, settleIfClear, stop, touch } from "./pointing.js";
+import { backHint, hintAt, stopHint } from "./parts.js";
 import { say } from "./say.js";
 import { Pyramid, Scene } from "./scene.js";
 import { job, set, state } from "./store.js";
@@ -34,12 +35,12 @@ export function setUpBench() {
   const enlarge = () => magnify(glass, viewer, aim, (on, place) => {
     if (viewer.scene) drawAll(on, viewer.scene, place, false);
   });
-  viewer = new Viewer(/** @type {HTMLCanvasElement} */ (byId("picture")), drawing, (on) => {
+  viewer = new Viewer(drawing, (on) => {
     if (viewer.scene) drawAll(on, viewer.scene, (world) => viewer.toScreen(world), true);
     enlarge();
   });
   const hands = listen(drawing, viewer, {
-    pointing: () => Boolean(state.draft),
+    pointing: () => Boolean(state.draft || state.hint),
     grab,
     drag,
     drop: (handle, at) => drop(/** @type {Handle} */ (handle), at),
@@ -48,8 +49,8 @@ export function setUpBench() {
       aim = at;
       enlarge();
     },
-    stop: () => (state.draft ? stop() : set({ chosen: null })),
-    back: () => back(),
+    stop: () => (state.hint ? stopHint() : state.draft ? stop() : set({ chosen: null })),
+    back: () => backHint() || back(),
   });
   Object.assign(window, { photomeasureViewer: viewer, photomeasureHands: hands }); // for tests and benchmark
 }
@@ -58,7 +59,7 @@ export function setUpBench() {
 
 /** @param {Pair} at @returns {Handle|null} */
 function grab(at) {
-  if (!viewer.scene) return null;
+  if (!viewer.scene || state.part) return null;
   const near = handles(viewer.scene)
     .map((handle) => ({ handle, away: apart(viewer.toScreen(handle.world), at) }))
     .sort((a, b) => a.away - b.away)[0];
@@ -91,9 +92,9 @@ function placeAt(at) {
 /** @param {Pair} at */
 function tapped(at) {
   if (!viewer.scene) return;
-  if (!state.draft) return choose(at);
+  if (!state.draft && !state.hint) return choose(at);
   const px = placeAt(at);
-  if (px) void touch(px);
+  if (px) void (state.hint ? hintAt(px) : touch(px));
   else say("That is beside the picture.");
 }
 
@@ -102,6 +103,7 @@ function tapped(at) {
  * @param {Pair} at
  */
 function choose(at) {
+  if (state.part) return;
   const name = nearest(at);
   set({ chosen: name ? { type: "feature", name } : null });
 }
@@ -126,7 +128,7 @@ export function showBench() {
   showStrip();
   showHandles();
   void showPicture();
-  byId("drawing").classList.toggle("aiming", Boolean(state.draft));
+  byId("drawing").classList.toggle("aiming", Boolean(state.draft || state.hint));
 }
 
 function showStrip() {

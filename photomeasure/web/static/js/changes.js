@@ -3,6 +3,8 @@
 /** @typedef {import("./types.js").Job} Job */
 /** @typedef {import("./types.js").FeatureTable} FeatureTable */
 /** @typedef {import("./types.js").MeasurementTable} MeasurementTable */
+/** @typedef {import("./types.js").ReadingTable} ReadingTable */
+/** @typedef {import("./types.js").CheckTable} CheckTable */
 /** @typedef {(job: Job) => Job} Change */
 
 /**
@@ -83,9 +85,7 @@ export const renameMeasurement = (from, to) => (job) => ({
  * @param {Partial<MeasurementTable>} facts
  * @returns {Change}
  */
-export const changeMeasurement = (name, facts) => (job) => ({
-  ...job, measurements: job.measurements.map((m) => (m.name === name ? { ...m, ...facts } : m)),
-});
+export const changeMeasurement = (name, facts) => judged(name, () => facts);
 
 /**
  * A limit of one's own, judged by from now on.
@@ -99,18 +99,27 @@ export const addOwnRule = (measurement, rule) => (job) => {
 };
 
 /** @param {string} measurement @param {string} rule @returns {Change} */
-export const addRule = (measurement, rule) => (job) => ({
+export const addRule = (measurement, rule) => judged(measurement, (m) => ({
+  rules: m.rules.includes(rule) ? m.rules : [...m.rules, rule],
+}));
+
+/**
+ * A change to what is judged: a measurement, or a number read by hand.
+ * @param {string} name
+ * @param {(one: MeasurementTable|ReadingTable) => Partial<MeasurementTable & ReadingTable>} facts
+ * @returns {Change}
+ */
+const judged = (name, facts) => (job) => ({
   ...job,
-  measurements: job.measurements.map((m) =>
-    m.name === measurement && !m.rules.includes(rule) ? { ...m, rules: [...m.rules, rule] } : m),
+  measurements: job.measurements.map((m) => (m.name === name ? { ...m, ...facts(m) } : m)),
+  readings: (job.readings || []).map((r) => (r.name === name ? { ...r, ...facts(r) } : r)),
 });
 
 /** @param {string} measurement @param {string} rule @returns {Change} */
 export const removeRule = (measurement, rule) => (job) => {
-  const measurements = job.measurements.map((m) =>
-    m.name === measurement ? { ...m, rules: m.rules.filter((r) => r !== rule) } : m);
-  const used = new Set(measurements.flatMap((m) => m.rules));
-  return { ...job, measurements, rules: job.rules.filter((r) => used.has(r.name)) };
+  const less = judged(measurement, (m) => ({ rules: m.rules.filter((r) => r !== rule) }))(job);
+  const used = [...less.measurements, ...(less.readings || [])].some((m) => m.rules.includes(rule));
+  return { ...less, rules: used ? less.rules : less.rules.filter((r) => r.name !== rule) };
 };
 
 /**
@@ -120,22 +129,45 @@ export const removeRule = (measurement, rule) => (job) => {
  * @param {number|string} value
  * @returns {Change}
  */
-export const setSize = (measurement, size, value) => (job) => ({
+export const setSize = (measurement, size, value) =>
+  judged(measurement, (m) => ({ sizes: { ...m.sizes, [size]: value } }));
+
+/**
+ * A reading of something measured, in place of the one before it.
+ * @param {CheckTable} check
+ * @returns {Change}
+ */
+export const setCheck = (check) => (job) => ({ ...removeCheck(check)(job), checks: [...removeCheck(check)(job).checks, check] });
+
+/** @param {CheckTable} check @returns {Change} */
+export const removeCheck = (check) => (job) => ({
   ...job,
-  measurements: job.measurements.map((m) =>
-    m.name === measurement ? { ...m, sizes: { ...m.sizes, [size]: value } } : m),
+  checks: job.checks.filter((c) => c.measurement !== check.measurement || (c.quantity || "") !== (check.quantity || "")),
 });
 
 /**
- * A caliper reading in place of the one before it; none takes it away.
- * @param {string} measurement
- * @param {import("./types.js").CheckTable|null} check
+ * A number read by hand, new or in place of the one called `was`.
+ * @param {ReadingTable} reading
+ * @param {string} [was]
  * @returns {Change}
  */
-export const setCheck = (measurement, check) => (job) => ({
+export const setReading = (reading, was = "") => (job) => ({
   ...job,
-  checks: [...job.checks.filter((c) => c.measurement !== measurement), ...(check ? [check] : [])],
+  readings: was ? (job.readings || []).map((r) => (r.name === was ? { ...r, ...reading } : r)) : [...(job.readings || []), reading],
 });
+
+/** @param {string} name @returns {Change} */
+export const removeReading = (name) => (job) => {
+  const rules = (job.readings || []).find((r) => r.name === name)?.rules || [];
+  const less = rules.reduce((now, rule) => removeRule(name, rule)(now), job);
+  return { ...less, readings: (less.readings || []).filter((r) => r.name !== name) };
+};
+
+/** @param {import("./types.js").ScaleTable} scale @returns {Change} */
+export const addScale = (scale) => (job) => ({ ...job, scales: [...(job.scales || []), scale] });
+
+/** @param {number} index @returns {Change} */
+export const removeScale = (index) => (job) => ({ ...job, scales: (job.scales || []).filter((_, k) => k !== index) });
 
 /** @param {import("./types.js").PrintTable} print @returns {Change} */
 export const setPrint = (print) => (job) => ({
@@ -172,7 +204,11 @@ export const removePlane = (name) => (job) => ({
 export const removePhoto = (name) => (job) => {
   const lost = job.features.filter((f) => f.photo === name).map((f) => f.name);
   const less = lost.reduce((now, feature) => deleteFeature(feature)(now), job);
-  return { ...less, photos: less.photos.filter((p) => p.name !== name) };
+  return {
+    ...less,
+    photos: less.photos.filter((p) => p.name !== name),
+    scales: (less.scales || []).filter((s) => s.photo !== name),
+  };
 };
 
 /** @param {Partial<Job>} facts @returns {Change} */

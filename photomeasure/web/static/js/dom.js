@@ -1,6 +1,10 @@
 // Elements in few words. Text is always text, never markup.
 
 /** @typedef {Node|string|number|null|undefined|false} Child */
+/** @typedef {HTMLInputElement|HTMLSelectElement|HTMLTextAreaElement} Filled */
+
+/** What a field held when it was made; what it holds beyond that somebody typed. @type {WeakMap<Element, string>} */
+const given = new WeakMap();
 
 /**
  * An element with attributes, listeners ("onclick") and children.
@@ -14,6 +18,7 @@ export function h(tag, attributes = {}, ...children) {
   const element = document.createElement(tag);
   for (const [name, value] of Object.entries(attributes)) set(element, name, value);
   element.append(...kept(children));
+  if (isFilled(element)) given.set(element, element.value);
   return element;
 }
 
@@ -40,15 +45,29 @@ function kept(children) {
     .map((child) => (child instanceof Node ? child : String(child)));
 }
 
+/** @param {Element} element @returns {element is Filled} */
+const isFilled = (element) =>
+  element instanceof HTMLSelectElement || element instanceof HTMLTextAreaElement ||
+  (element instanceof HTMLInputElement && !["file", "checkbox", "radio"].includes(element.type));
+
 /**
- * Put children in place of what is there; focus and half-typed text stay where they are.
+ * What somebody typed into fields and has not sent.
+ * @param {HTMLElement} place
+ */
+const typedIn = (place) => [...place.querySelectorAll("input[id], select[id], textarea[id]")]
+  .filter((one) => isFilled(one) && given.has(one) && one.value !== given.get(one))
+  .map((one) => ({ id: one.id, value: /** @type {Filled} */ (one).value, was: given.get(one) }));
+
+/**
+ * Put children in place of what is there; focus and half-typed text stay where they are. A field
+ * that was given another text meanwhile shows that, unless it is being typed in.
  * @param {HTMLElement} place
  * @param {...(Child|Child[])} children
  */
 export function fill(place, ...children) {
   const active = document.activeElement;
   const id = active instanceof HTMLElement && place.contains(active) ? active.id : "";
-  const typed = active instanceof HTMLInputElement && active.type !== "file" ? active.value : null;
+  const typed = typedIn(place);
   const at = active instanceof HTMLInputElement ? caret(active) : null;
   const open = new Set([...place.querySelectorAll("details[open][id]")].map((d) => d.id));
   const top = place.scrollTop;
@@ -58,10 +77,22 @@ export function fill(place, ...children) {
   }
   place.scrollTop = top;
   const again = id ? document.getElementById(id) : null;
+  for (const { id: field, value, was } of typed) {
+    const now = document.getElementById(field);
+    if (now && isFilled(now) && (now === again || given.get(now) === was)) now.value = value;
+  }
   if (again) again.focus({ preventScroll: true });
-  if (again instanceof HTMLInputElement && typed !== null && again.type !== "checkbox") {
-    again.value = typed;
-    if (at !== null) again.setSelectionRange(at, at);
+  if (again instanceof HTMLInputElement && at !== null) again.setSelectionRange(at, at);
+}
+
+/**
+ * What was typed has been sent: the fields are as they were given.
+ * @param {...string} ids
+ */
+export function sent(...ids) {
+  for (const id of ids) {
+    const field = document.getElementById(id);
+    if (field && isFilled(field)) field.value = given.get(field) ?? "";
   }
 }
 

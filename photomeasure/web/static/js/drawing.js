@@ -2,6 +2,7 @@
 // Every line has a dark rim, so that it shows on bright metal and in deep shade alike.
 
 import { cross } from "./magnifier.js";
+import { drawOutline } from "./outline_drawing.js";
 import { job, state } from "./store.js";
 
 /** @typedef {import("./types.js").Pair} Pair */
@@ -10,11 +11,12 @@ import { job, state } from "./store.js";
 /** @typedef {(world: Pair) => Pair} Place from the world to the canvas */
 
 const RIM = "rgb(20 22 24 / .8)";
-const CHALK = "#fff3c9"; // features
-const BRIGHT = "#ffb37f"; // the one that is being looked at
-const PLAIN = "#fdfbf6"; // dimensions
+export const CHALK = "#fff3c9"; // features
+export const BRIGHT = "#ffb37f"; // the one that is being looked at
+export const PLAIN = "#fdfbf6"; // dimensions
 const FONT = "650 14px 'Avenir Next', 'Segoe UI', 'Noto Sans', 'DejaVu Sans', sans-serif";
 const GRID_MM = 10;
+const HANDLES = 62; // px at the right, where the buttons stand over the picture
 
 /** @type {[number, number, number, number][]} where words stand already: left, top, right, bottom */
 let plates = [];
@@ -28,9 +30,11 @@ let plates = [];
 export function drawAll(on, scene, place, words) {
   plates = [];
   if (state.grid) drawGrid(on, scene, place);
+  if (state.part) return drawOutline(on, scene, place, words);
   for (const answer of state.results?.features || []) drawFeature(on, scene, place, answer);
   if (words) drawDimensions(on, scene, place);
   if (state.moving?.located) drawLocated(on, scene, place, state.moving.located, BRIGHT);
+  drawScales(on, scene, place);
   if (state.draft?.located) drawLocated(on, scene, place, state.draft.located, BRIGHT);
   for (const handle of handles(scene)) drawHandle(on, place(handle.world), handle.nth);
 }
@@ -47,6 +51,22 @@ function drawFeature(on, scene, place, answer) {
   const chosen = isChosen(answer.name);
   const asked = chosen && state.chosen?.type === "feature";
   drawLocated(on, scene, place, asked ? located : { ...located, rivals: [] }, chosen ? BRIGHT : CHALK);
+}
+
+/**
+ * The corners of things of known size, also of the one that is being touched.
+ * @param {CanvasRenderingContext2D} on
+ * @param {Scene} scene
+ * @param {Place} place
+ */
+function drawScales(on, scene, place) {
+  const touched = state.hint?.scale ? [{ ...state.hint.scale, clicks: state.hint.touches }] : [];
+  for (const scale of [...(job().scales || []), ...touched]) {
+    if (scale.photo !== scene.photo.name || !scale.clicks.length) continue;
+    const corners = scale.clicks.map((px) => place(scene.fromPhoto(px)));
+    line(on, corners.length > 3 ? [...corners, corners[0]] : corners, PLAIN, 1.6, [3, 4]);
+    for (const corner of corners) cross(on, corner, 8);
+  }
 }
 
 /** @param {string} name of a feature */
@@ -115,12 +135,7 @@ function drawDimensions(on, scene, place) {
  * @returns {Pair[]}
  */
 function spots(scene, place, chain, sheet, height) {
-  const points = [];
-  for (const mm of chain) {
-    const world = scene.fromPlane(mm, sheet, height);
-    if (world) points.push(place(world));
-  }
-  return points;
+  return scene.chain(chain, sheet, height).map(place);
 }
 
 /**
@@ -162,8 +177,9 @@ function drawHandle(on, [x, y], nth) {
  * @param {string} colour
  * @param {number} width
  * @param {number[]} [dashes]
+ * @param {boolean} [rim]
  */
-function line(on, points, colour, width, dashes = []) {
+export function line(on, points, colour, width, dashes = [], rim = true) {
   if (points.length < 2) return;
   on.lineJoin = on.lineCap = "round";
   on.beginPath();
@@ -171,7 +187,7 @@ function line(on, points, colour, width, dashes = []) {
   on.setLineDash([]);
   on.lineWidth = width + 2.6;
   on.strokeStyle = RIM;
-  on.stroke();
+  if (rim) on.stroke();
   on.setLineDash(dashes);
   on.lineWidth = width;
   on.strokeStyle = colour;
@@ -211,15 +227,25 @@ function arrows(on, points, colour) {
  * @param {string} words
  * @param {string} colour
  */
-function tag(on, [x, y], words, colour) {
+export function tag(on, [x, y], words, colour) {
   on.font = FONT;
   const width = on.measureText(words).width + 12;
   const spots = [[10, -10], [10, 26], [-width - 4, -10], [-width - 4, 26], [10, -38], [10, 54], [-width - 4, -38], [-width - 4, 54]];
-  const free = spots.find(([dx, dy]) => !plates.some(([l, t, r, b]) =>
-    x + dx - 6 < r && x + dx - 6 + width > l && y + dy - 15 < b && y + dy + 6 > t)) || spots[0];
+  const most = on.canvas.clientWidth - HANDLES;
+  const seen = spots.filter(([dx]) => x > most || (x + dx - 6 > 0 && x + dx + width < most));
+  const free = [...seen, ...spots].find(([dx, dy]) => isFree(x + dx, y + dy, width)) || spots[0];
   const [left, top] = [x + free[0], y + free[1]];
-  plates.push([left - 6, top - 15, left - 6 + width, top + 6]);
+  plates.push(plateOf(left, top, width));
   label(on, words, left, top, colour);
+}
+
+/** @param {number} left @param {number} top @param {number} width @returns {[number, number, number, number]} */
+const plateOf = (left, top, width) => [left - 6, top - 15, left - 6 + width, top + 6];
+
+/** @param {number} x @param {number} y @param {number} width */
+function isFree(x, y, width) {
+  const [left, above, right, below] = plateOf(x, y, width);
+  return !plates.some(([l, t, r, b]) => left < r && right > l && above < b && below > t);
 }
 
 /**
@@ -232,25 +258,10 @@ function tag(on, [x, y], words, colour) {
 function label(on, words, x, y, colour) {
   const width = on.measureText(words).width;
   on.fillStyle = "rgb(20 22 24 / .88)";
-  on.beginPath();
-  plate(on, x - 6, y - 15, width + 12, 21);
-  on.fill();
+  on.fillRect(x - 6, y - 15, width + 12, 21);
   on.fillStyle = colour;
   on.textBaseline = "alphabetic";
   on.fillText(words, x, y);
-}
-
-/**
- * @param {CanvasRenderingContext2D} on
- * @param {number} x
- * @param {number} y
- * @param {number} width
- * @param {number} height
- */
-function plate(on, x, y, width, height) {
-  const rounded = /** @type {any} */ (on).roundRect;
-  if (rounded) rounded.call(on, x, y, width, height, 5);
-  else on.rect(x, y, width, height); // browsers before 2023
 }
 
 /**
@@ -284,7 +295,11 @@ function gridLine(on, points, at) {
   on.lineWidth = fifty ? 1.4 : 0.8;
   on.strokeStyle = fifty ? "rgb(253 251 246 / .8)" : "rgb(253 251 246 / .45)";
   on.stroke();
-  if (fifty) label(on, String(at), points[0][0] + 3, points[0][1] - 3, PLAIN);
+  if (!fifty) return;
+  const [x, y, width] = [points[0][0] + 3, points[0][1] - 3, on.measureText(String(at)).width + 12];
+  if (!isFree(x, y, width)) return;
+  plates.push(plateOf(x, y, width));
+  label(on, String(at), x, y, PLAIN);
 }
 
 /**

@@ -23,7 +23,7 @@ export const newHeight = () => heightSheet(null);
  * @param {PlaneTable|null} plane to be changed; null for a new one
  * @returns {Promise<string|undefined>}
  */
-export function heightSheet(plane) {
+function heightSheet(plane) {
   return open(plane ? `Height of ${plane.name}` : "How high does it lie?", (/** @type {(name: string) => void} */ close) => [
     svg(PICTURE),
     h("p", {}, "Measured with a caliper, straight up from the paper to the face whose edge you touch. A millimetre too much or too little makes about half a percent."),
@@ -89,7 +89,7 @@ async function keep(event, plane, close) {
  * @param {number|string} height
  * @returns {string}
  */
-export function sense(height) {
+function sense(height) {
   const mm = Number(height);
   if (!Number.isFinite(mm)) return "";
   const camera = Math.min(...(state.results?.photos || []).flatMap((p) => p.views.map((v) => v.camera_height_mm)));

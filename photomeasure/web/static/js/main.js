@@ -6,6 +6,7 @@ import { beginPanel } from "./begin_panel.js";
 import { setUpBench, showBench } from "./bench.js";
 import { byId, fill, h } from "./dom.js";
 import { listenForPhotos, lookAtPhotos, photoPanel } from "./photo_panel.js";
+import { loadParts, refreshParts } from "./parts.js";
 import { pointPanel } from "./point_panel.js";
 import { goOn } from "./pointing.js";
 import { printPanel } from "./print_panel.js";
@@ -27,7 +28,8 @@ async function start() {
   take(stored);
   listenForPhotos();
   listenForKeys();
-  setInterval(() => document.visibilityState === "visible" && void refresh(), LOOK_AGAIN_MS);
+  setInterval(() => document.visibilityState === "visible" && void refresh().then(refreshParts), LOOK_AGAIN_MS);
+  await loadParts();
   await goOn();
 }
 
@@ -40,7 +42,17 @@ function show() {
   showBench();
   showAsk();
   fill(byId("panel"), panel());
+  beginAtTop();
   void lookAtNew();
+}
+
+let panelShown = "";
+
+/** Another panel begins at its top; the same one stays where it was scrolled to. */
+function beginAtTop() {
+  const now = `${state.step} ${state.part}`;
+  if (now !== panelShown) byId("panel").scrollTop = 0;
+  panelShown = now;
 }
 
 function panel() {

@@ -8,7 +8,7 @@ import { say } from "./say.js";
 import { edit, job, set, state, take } from "./store.js";
 import { fitnessSign, note } from "./words.js";
 
-const TYPES = "image/jpeg,image/png,image/heic,image/heif,.jpg,.jpeg,.png,.heic,.heif";
+const TYPES = "image/*,.heic,.heif,.avif,.dng";
 
 export function photoPanel() {
   const photos = job().photos;
@@ -71,7 +71,7 @@ async function remove(name) {
 }
 
 /** @param {File[]} files */
-export async function addPhotos(files) {
+async function addPhotos(files) {
   if (state.step !== "point") set({ step: "photograph" });
   for (const file of files) {
     set({ adding: [...state.adding, file.name] });

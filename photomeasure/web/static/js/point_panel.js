@@ -1,33 +1,42 @@
 // The list beside the picture: everything measured, every feature, every height.
 
-import { deleteFeature, deleteMeasurement, changeFeature, removeRule, renameFeature, renameMeasurement, setCheck, uses } from "./changes.js";
+import { deleteFeature, deleteMeasurement, changeFeature, removeRule, renameFeature, renameMeasurement, uses } from "./changes.js";
 import { planeWords } from "./ask.js";
 import { reveal } from "./bench.js";
 import { confirmed, open, typed } from "./dialogs.js";
 import { h, svg } from "./dom.js";
 import { heightsList } from "./heights.js";
+import { newPart, partCards } from "./outline_facts.js";
+import { outlinePanel } from "./outline_panel.js";
 import { begin, residual } from "./pointing.js";
+import { checks, readingSheet } from "./readings.js";
 import { meeting, pickRule } from "./rules.js";
+import { scalesList } from "./scales.js";
 import { edit, job, set, state } from "./store.js";
-import { field, length, note, sentence, sign, valueOf } from "./words.js";
+import { note, sentence, sign } from "./words.js";
 
 /** @typedef {import("./types.js").MeasurementTable} MeasurementTable */
 /** @typedef {import("./types.js").MeasurementAnswer} MeasurementAnswer */
 /** @typedef {import("./types.js").FeatureTable} FeatureTable */
 
 export function pointPanel() {
+  if (state.part) return outlinePanel();
   const { measurements, features } = job();
   return h("div", { class: "stack" },
     h("button", { id: "measure", class: "main wide", disabled: !canMeasure(), onclick: () => void chooseKind() }, "Measure something"),
+    h("button", { id: "outline-part", class: "wide", disabled: !job().photos.length, onclick: () => void newPart() }, "Outline a part to be cut"),
     !canMeasure() && note(state.working ? "Looking for the sheet in the photos …" : state.results?.problem || photoProblem()),
     state.results?.problem && canMeasure() && note(state.results.problem),
     measurements.length > 0 && h("h2", { class: "said-only" }, "Measured"),
     measurements.map(measurementCard),
     (job().readings || []).map(readByHand),
+    partCards(),
     features.length > 0 && h("details", { id: "features", class: "card", open: state.chosen?.type === "feature" },
       h("summary", {}, `What was touched (${features.length})`),
       h("div", { class: "stack" }, features.map(featureLine))),
-    heightsList());
+    heightsList(),
+    scalesList(),
+    h("button", { id: "by-hand", onclick: () => void readingSheet(null) }, "Add a number read by hand"));
 }
 
 const canMeasure = () => Boolean(state.results?.photos.some((photo) => photo.views.length));
@@ -63,11 +72,17 @@ function measurementCard(table) {
  */
 function readByHand(table) {
   const answer = state.results?.measurements.find((m) => m.name === table.name);
-  return h("article", { class: "card", "aria-label": table.name },
-    h("h3", {}, table.name),
-    answer && numbers(answer, false),
+  const chosen = state.chosen?.type === "measurement" && state.chosen.name === table.name;
+  return h("article", { class: `card${chosen ? " chosen" : ""}`, "aria-label": table.name },
+    h("h3", {}, h("button", { id: `m-${table.name}`, class: "pick", "aria-expanded": String(chosen), onclick: () => set({ chosen: chosen ? null : { type: "measurement", name: table.name } }) }, table.name)),
+    answer && numbers(answer, chosen),
     answer && h("p", { class: "small soft" }, answer.by_hand),
-    answer?.judged.map((one) => verdict(one, table.name, false)));
+    answer?.judged.map((one) => verdict(one, table.name, chosen)),
+    chosen && h("div", { class: "stack" },
+      meeting(table, answer),
+      h("div", { class: "row" },
+        h("button", { id: `rule-${table.name}`, onclick: () => void pickRule(table) }, "Judge it by a rule"),
+        h("button", { id: `change-${table.name}`, onclick: () => void readingSheet(table) }, "Change or delete"))));
 }
 
 /**
@@ -86,11 +101,25 @@ function pick(table, chosen) {
  */
 function numbers(answer, all) {
   if (answer.problem) return note(answer.problem);
-  const shown = all ? answer.numbers : answer.numbers.filter((n) => n.primary);
-  return h("div", { class: "numbers" }, shown.map((n) => h("div", {},
-    all && h("div", { class: "small soft" }, n.words),
-    h("div", { class: n.primary ? "figure" : "figure lesser" }, n.figure),
-    n.second && all && h("div", { class: "small soft" }, n.second))));
+  return h("div", { class: "numbers" }, answer.numbers.filter((n) => n.primary).map((n) => number(n, all)));
+}
+
+/**
+ * @param {import("./types.js").NumberAnswer} n
+ * @param {boolean} all
+ */
+const number = (n, all) => h("div", {},
+  all && h("div", { class: "small soft" }, n.words),
+  h("div", { class: n.primary ? "figure" : "figure lesser" }, n.figure),
+  n.second && all && h("div", { class: "small soft" }, n.second));
+
+/** @param {MeasurementAnswer} answer */
+function furtherNumbers(answer) {
+  const further = answer.numbers.filter((n) => !n.primary);
+  if (!further.length) return null;
+  return h("details", { id: `further-${answer.name}`, open: further.length < 4 },
+    h("summary", {}, `Further numbers (${further.length})`),
+    h("div", { class: "numbers" }, further.map((n) => number(n, true))));
 }
 
 /**
@@ -118,10 +147,11 @@ function verdict(one, measurement, more) {
  */
 function details(table, answer) {
   return h("div", { class: "stack" },
+    answer && furtherNumbers(answer),
     answer?.remarks.map((remark) => h("p", { class: "small" }, remark)),
     answer && answer.numbers.length > 0 && budget(answer),
     meeting(table, answer),
-    reading(table),
+    checks(table),
     h("div", { class: "row" },
       h("button", { id: `rule-${table.name}`, onclick: () => void pickRule(table) }, "Judge it by a rule"),
       h("button", { id: `rename-${table.name}`, onclick: () => void renameOne(table.name) }, "Rename"),
@@ -148,28 +178,6 @@ function budget(answer) {
       h("tbody", {}, primary.budget.filter((s) => s.share > 0.0005).map((s) => h("tr", {},
         h("td", {}, s.source), h("td", {}, s.u),
         h("td", {}, s.share < 0.01 ? "< 1 %" : `${Math.round(100 * s.share)} %`))))));
-}
-
-/**
- * A caliper reading beside the number.
- * @param {MeasurementTable} table
- */
-function reading(table) {
-  const check = job().checks.find((c) => c.measurement === table.name);
-  return h("details", { id: `check-${table.name}`, open: Boolean(check) },
-    h("summary", {}, "Caliper reading"),
-    h("form", { class: "fields", onsubmit: (/** @type {Event} */ e) => void keepReading(e, table.name) },
-      field("check-value", "Reading", { value: check ? String(check.value) : "", inputmode: "decimal", required: true }),
-      field("check-pm", "±", { value: check ? String(check.plus_minus) : "0.1", inputmode: "decimal", required: true }),
-      h("button", { class: "grow" }, "Keep"),
-      check && h("button", { type: "button", onclick: () => void edit(setCheck(table.name, null)) }, "Remove")));
-}
-
-/** @param {Event} event @param {string} measurement */
-async function keepReading(event, measurement) {
-  event.preventDefault();
-  const [value, plusMinus] = [length(valueOf("check-value"), job().unit), length(valueOf("check-pm"), job().unit)];
-  await edit(setCheck(measurement, { measurement, value, plus_minus: plusMinus, instrument: "caliper" }));
 }
 
 /** @param {FeatureTable} feature */

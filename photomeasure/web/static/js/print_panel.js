@@ -2,7 +2,7 @@
 
 import { addresses } from "./api.js";
 import { removePrint, setPrint } from "./changes.js";
-import { h } from "./dom.js";
+import { h, sent } from "./dom.js";
 import { edit, job, set, state } from "./store.js";
 import { field, length, valueOf } from "./words.js";
 
@@ -59,5 +59,8 @@ function readingForm() {
 async function keep(event) {
   event.preventDefault();
   const [x, y, pm] = ["bar-x", "bar-y", "bar-pm"].map((id) => length(valueOf(id)));
-  if (await edit(setPrint({ sheet: valueOf("print-sheet"), bar_x: x, bar_y: y, plus_minus: pm }))) set({ verdicts: {} });
+  if (await edit(setPrint({ sheet: valueOf("print-sheet"), bar_x: x, bar_y: y, plus_minus: pm }))) {
+    sent("bar-x", "bar-y", "bar-pm", "print-sheet");
+    set({ verdicts: {} });
+  }
 }

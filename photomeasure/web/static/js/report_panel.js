@@ -1,9 +1,10 @@
 // Taking away: what the job says all together, the facts about it, and its files.
 
-import { addresses, api, Problem } from "./api.js";
+import { addresses } from "./api.js";
 import { changeFacts } from "./changes.js";
 import { h } from "./dom.js";
-import { say } from "./say.js";
+import { partCards } from "./outline_facts.js";
+import { save } from "./saving.js";
 import { edit, job, state } from "./store.js";
 import { field, sign } from "./words.js";
 
@@ -15,6 +16,8 @@ export function reportPanel() {
     results?.overall && h("div", { class: "verdict" }, sign(results.overall), h("b", {}, overallWords(results.overall))),
     results && results.cautions.length > 0 && h("div", { class: "caution" }, h("h3", {}, "What can hurt here"), results.cautions.map((c) => h("p", {}, c))),
     ready ? takeAway() : h("p", { class: "note" }, why()),
+    state.parts.length > 0 && h("h3", {}, "Parts to be cut"),
+    partCards(),
     facts(),
     listed("What weakens the numbers", results?.warnings || []),
     listed("What was not checked", results?.not_checked || []));
@@ -48,30 +51,7 @@ function takeAway() {
     h("a", { class: "button main", href: addresses.look("html"), target: "_blank", rel: "noopener" }, "Look at the report"),
     state.choices.formats.map((format) => h("div", { class: "line" },
       h("span", {}, h("b", {}, format.name), " ", h("span", { class: "small soft" }, format.summary)),
-      h("button", { id: `save-${format.name}`, "aria-label": `Save the ${format.name} file`, onclick: (/** @type {any} */ e) => void save(format, e.currentTarget) }, "Save"))));
-}
-
-/**
- * @param {{name: string, filename: string}} format
- * @param {HTMLButtonElement} button
- */
-async function save(format, button) {
-  button.disabled = true;
-  button.textContent = "Making it …";
-  try {
-    const blob = await api.report(format.name);
-    const address = URL.createObjectURL(blob);
-    const zip = blob.type === "application/zip" ? ".zip" : "";
-    const link = h("a", { href: address, download: `${format.filename}${zip}` });
-    document.body.append(link);
-    link.click();
-    link.remove();
-    setTimeout(() => URL.revokeObjectURL(address), 60_000);
-  } catch (error) {
-    if (error instanceof Problem) say(error.message);
-  }
-  button.disabled = false;
-  button.textContent = "Save";
+      h("button", { id: `save-${format.name}`, "aria-label": `Save the ${format.name} file`, onclick: (/** @type {any} */ e) => void save(addresses.report(format.name), e.currentTarget) }, "Save"))));
 }
 
 function facts() {

@@ -9,9 +9,15 @@ import { field, length, note, sentence, valueOf } from "./words.js";
 
 /** @typedef {import("./types.js").MeasurementTable} MeasurementTable */
 
-/** @param {MeasurementTable} table */
+/** @typedef {import("./types.js").ReadingTable} ReadingTable */
+
+/** @param {MeasurementTable|ReadingTable} table */
+const outputsOf = (table) => ("kind" in table ? kindOf(table.kind)?.outputs || [] :
+  [{ name: table.quantity, unit: table.unit, words: table.quantity.replace(/_/g, " "), primary: true }]);
+
+/** @param {MeasurementTable|ReadingTable} table */
 export function pickRule(table) {
-  const outputs = kindOf(table.kind)?.outputs || [];
+  const outputs = outputsOf(table);
   const names = new Set(outputs.map((o) => o.name));
   const fitting = state.choices.rules.filter((rule) => rule.quantities.some((q) => names.has(q)) && !table.rules.includes(rule.name));
   return open(`Judge ${table.name}`, (/** @type {(done: boolean) => void} */ close) => [
@@ -34,7 +40,7 @@ function search() {
 
 /**
  * @param {import("./types.js").RuleAnswer} rule
- * @param {MeasurementTable} table
+ * @param {MeasurementTable|ReadingTable} table
  * @param {(done: boolean) => void} close
  */
 function ruleCard(rule, table, close) {
@@ -49,7 +55,7 @@ function ruleCard(rule, table, close) {
 
 /**
  * What meets here, and the rules and advice that this brings up. They judge nothing until picked.
- * @param {MeasurementTable} table
+ * @param {MeasurementTable|ReadingTable} table
  * @param {import("./types.js").MeasurementAnswer|undefined} answer
  */
 export function meeting(table, answer) {
@@ -74,7 +80,7 @@ async function keepMeeting(measurement) {
 
 /**
  * @param {import("./types.js").Offered} offer
- * @param {MeasurementTable} table
+ * @param {MeasurementTable|ReadingTable} table
  */
 function offered(offer, table) {
   return h("div", { class: "card" },
@@ -87,7 +93,7 @@ function offered(offer, table) {
 
 /**
  * @param {string} size
- * @param {MeasurementTable} table
+ * @param {MeasurementTable|ReadingTable} table
  */
 function sizeForm(size, table) {
   const id = `size-${size}`;
@@ -99,7 +105,7 @@ function sizeForm(size, table) {
 }
 
 /**
- * @param {MeasurementTable} table
+ * @param {MeasurementTable|ReadingTable} table
  * @param {import("./types.js").Output[]} outputs
  * @param {(done: boolean) => void} close
  */
@@ -120,7 +126,7 @@ function ownLimit(table, outputs, close) {
 
 /**
  * @param {Event} event
- * @param {MeasurementTable} table
+ * @param {MeasurementTable|ReadingTable} table
  * @param {import("./types.js").Output[]} outputs
  * @param {(done: boolean) => void} close
  */

@@ -60,6 +60,8 @@ export class Scene {
     this.flat = flat;
     /** @type {Map<string, Projection>} */
     this.projections = new Map(photo.views.map((view) => [view.sheet, new Projection(view)]));
+    /** @type {WeakMap<Pair[], Pair[]>} */
+    this.chains = new WeakMap();
     const sheet = flat ? photo.planes[flat.plane] : "";
     this.sheet = sheet;
     this.box = photo.views.find((view) => view.sheet === sheet)?.box_mm || [0, 0, 1, 1];
@@ -100,6 +102,25 @@ export class Scene {
     if (!projection) return null;
     if (this.flat && sheet === this.sheet && Math.abs(height - this.flat.height) < 1e-9) return this.onFlat(mm);
     return this.fromPhoto(projection.toPhoto(mm, height));
+  }
+
+  /**
+   * A whole chain of them; worked out once, as it is drawn again in every frame.
+   * @param {Pair[]} chain
+   * @param {string} sheet
+   * @param {number} height
+   * @returns {Pair[]}
+   */
+  chain(chain, sheet, height) {
+    const known = this.chains.get(chain);
+    if (known) return known;
+    const found = [];
+    for (const mm of chain) {
+      const world = this.fromPlane(mm, sheet, height);
+      if (world) found.push(world);
+    }
+    this.chains.set(chain, found);
+    return found;
   }
 
   /** @param {Pair} mm @returns {Pair} */

@@ -26,6 +26,10 @@ export const state = {
   unsaved: "",
   working: false,
   adding: [],
+  parts: [],
+  part: "",
+  outline: null,
+  hint: null,
   tour: location.pathname.endsWith("/sample/"),
 };
 
@@ -60,58 +64,74 @@ export function job() {
 
 /** @type {Promise<void>} */
 let queue = Promise.resolve();
-/** @type {Change|null} */
+/** @type {Task|null} */
 let waiting = null;
 
 /**
- * Change the job. Changes wait for each other; each is on the disk before the next begins.
+ * Something to be saved. took : shows what another one saved; again : reads what stands now.
+ * @typedef {{save: () => Promise<void>, took: (stored: any) => void, again: () => Promise<void>}} Task
+ */
+
+/**
+ * Change the job.
  * @param {Change} change
  * @returns {Promise<boolean>} whether it was saved
  */
-export function edit(change) {
-  const done = queue.then(() => saved(change));
+export const edit = (change) => keep({
+  save: async () => take(await api.save(state.stored.revision, change(job()))),
+  took: take,
+  again: async () => take(await api.job()),
+});
+
+/**
+ * Changes wait for each other; each is on the disk before the next begins.
+ * @param {Task} task
+ * @returns {Promise<boolean>} whether it was saved
+ */
+export function keep(task) {
+  const done = queue.then(() => saved(task));
   queue = done.then(() => {}, () => {});
   return done;
 }
 
 /**
- * @param {Change} change
+ * @param {Task} task
  * @returns {Promise<boolean>}
  */
-async function saved(change) {
+async function saved(task) {
   set({ saved: "saving" });
   try {
-    take(await api.save(state.stored.revision, change(job())));
+    await task.save();
     waiting = null;
     set({ saved: "saved", unsaved: "" });
     return true;
   } catch (error) {
     if (!(error instanceof Problem)) throw error;
-    if (error.status === 409 && error.stored) return settle(change, error);
-    return notSaved(change, error);
+    if (error.status === 409 && error.stored) return settle(task, error);
+    return notSaved(task, error);
   }
 }
 
 /**
- * Somebody else changed the job: show that it is so, and let the person say what happens.
- * @param {Change} change
+ * Somebody else changed it: show that it is so, and let the person say what happens.
+ * @param {Task} task
  * @param {Problem} error
  */
-async function settle(change, error) {
-  take(/** @type {Stored} */ (error.stored));
+async function settle(task, error) {
+  task.took(error.stored);
   set({ saved: "not", unsaved: error.message });
-  if (await chooseVersion()) return saved(change);
+  if (await chooseVersion()) return saved(task);
   set({ saved: "saved", unsaved: "" });
   return false;
 }
 
 /**
- * @param {Change} change
+ * @param {Task} task
  * @param {Problem} error
  */
-function notSaved(change, error) {
+function notSaved(task, error) {
   const lost = error.status === 0;
-  waiting = lost ? change : null;
+  waiting = lost ? task : null;
   set({ saved: lost ? "not" : "saved", unsaved: lost ? error.message : "" });
   say(error.message);
   return false;
@@ -119,15 +139,15 @@ function notSaved(change, error) {
 
 /** Try again what was not saved because the program did not answer. */
 export async function tryAgain() {
-  const change = waiting;
-  if (!change) return refresh();
+  const task = waiting;
+  if (!task) return refresh();
   try {
-    take(await api.job());
+    await task.again();
   } catch (error) {
     if (error instanceof Problem) say(error.message);
     return;
   }
-  await edit(change);
+  await keep(task);
 }
 
 /**
@@ -141,7 +161,7 @@ export function step(way) {
       say(way === "undo" ? "Undone." : "Done again.");
     } catch (error) {
       if (!(error instanceof Problem)) throw error;
-      if (error.stored) take(error.stored);
+      if (error.stored) take(/** @type {Stored} */ (error.stored));
       say(error.message);
     }
   });

@@ -10,6 +10,7 @@
  * @property {string|null} camera
  *
  * @typedef {{sheet: string, bar_x: number|string, bar_y: number|string, plus_minus: number|string}} PrintTable
+ * @typedef {{photo: string, kind: string, clicks: Pair[], width?: number|string|null, height?: number|string|null, length?: number|string|null, plus_minus?: number|string|null, ends?: string}} ScaleTable
  * @typedef {{name: string, height: number|string, plus_minus: number|string, depth?: number|string|null, on?: string|null}} PlaneTable
  *
  * @typedef {object} FeatureTable
@@ -29,7 +30,16 @@
  * @property {string[]} [between] what meets here
  * @property {Object<string, number|string>} [sizes]
  *
- * @typedef {{name: string, rules: string[]}} ReadingTable
+ * @typedef {object} ReadingTable
+ * @property {string} name
+ * @property {string} quantity
+ * @property {string} unit
+ * @property {number|string} value
+ * @property {number|string} plus_minus
+ * @property {string} instrument
+ * @property {string[]} rules
+ * @property {string[]} [between]
+ * @property {Object<string, number|string>} [sizes]
  *
  * @typedef {object} RuleTable
  * @property {string} name
@@ -51,6 +61,7 @@
  * @property {string} note
  * @property {PhotoTable[]} photos
  * @property {PrintTable[]} prints
+ * @property {ScaleTable[]} [scales] things of known size
  * @property {PlaneTable[]} planes
  * @property {FeatureTable[]} features
  * @property {MeasurementTable[]} measurements
@@ -65,6 +76,48 @@
  * @property {string} problem
  * @property {number} undo
  * @property {number} redo
+ *
+ * @typedef {object} PartTable What a person said of a part; what the page does not show it keeps.
+ * @property {string} name
+ * @property {string} photo the file
+ * @property {number|string} thickness
+ * @property {number|string} plus_minus
+ * @property {number|string|null} [face]
+ * @property {string|null} [on]
+ * @property {boolean} [opening]
+ * @property {string|null} [camera]
+ * @property {number|string} [tolerance]
+ * @property {Pair[]} [inside]
+ * @property {Pair[]} [outside]
+ * @property {Pair[][]} [strokes]
+ * @property {string[]} [take]
+ * @property {string[]} [confirmed]
+ * @property {number|string} [offset]
+ * @property {number|string} [round_corners]
+ * @property {boolean} [mirror]
+ * @property {string[]} [hazards]
+ * @property {PrintTable[]} [prints]
+ * @property {{dpi: number}|null} [scan]
+ * @property {{name: string, diameter?: number|string|null, thread?: string, fit?: string}[]} [holes]
+ * @property {Object<string, any>} [title]
+ *
+ * @typedef {{part: string, revision: string, table: PartTable|null, problem: string, undo: number, redo: number}} PartStored
+ * @typedef {{name: string, chain_px: Pair[]}} Ring
+ * @typedef {{name: string, words: string, off_mm: number, plus_minus_mm: number, within: boolean}} PartOffer
+ * @typedef {{name: string, at_mm: Pair, callout: string, measured: string, diameter_mm: number|null, plus_minus_mm: number}} HoleAnswer
+ *
+ * @typedef {object} OutlineAnswer
+ * @property {string} part
+ * @property {string[]} found
+ * @property {Ring[]} seen
+ * @property {Ring[]} cut
+ * @property {HoleAnswer[]} holes
+ * @property {string[]} openings
+ * @property {PartOffer[]} offers
+ * @property {{words: string, grave: boolean}[]} shop
+ * @property {string[]} remarks
+ * @property {string[]} warnings
+ * @property {string[]} cautions
  *
  * @typedef {object} View
  * @property {string} sheet
@@ -195,6 +248,8 @@
  * @property {RuleAnswer[]} rules
  * @property {SheetAnswer[]} sheets
  * @property {{name: string, summary: string, filename: string}[]} formats
+ * @property {{name: string, words: string, needs: string[], touches: number}[]} scales things of known size
+ * @property {{name: string, summary: string, filename: string}[]} part_formats
  * @property {string[]} hazards
  * @property {string[]} things that can meet
  * @property {boolean} sample
@@ -231,6 +286,10 @@
  * @property {boolean} working numbers are being worked out
  * @property {string[]} adding names of photos on their way
  * @property {boolean} tour
+ * @property {PartStored[]} parts
+ * @property {string} part the part whose outline is looked at; "" for none
+ * @property {{part: string, answer: OutlineAnswer|null, problem: string, words: string}|null} outline
+ * @property {{kind: "inside"|"outside"|"stroke"|"scale", touches: Pair[], scale?: ScaleTable}|null} hint what is being pointed out
  */
 
 export {};

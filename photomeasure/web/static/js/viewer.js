@@ -6,15 +6,13 @@
 const LARGEST = 24; // screen px per px of the picture
 const SHARP = 3; // from here on single pixels are shown as squares
 
-/** Pans and zooms a scene on two canvases: the picture, and what is drawn over it. */
+/** Pans and zooms a scene on a canvas, the picture and what is drawn over it. */
 export class Viewer {
   /**
-   * @param {HTMLCanvasElement} picture
    * @param {HTMLCanvasElement} drawing
    * @param {(context: CanvasRenderingContext2D, viewer: Viewer) => void} draw
    */
-  constructor(picture, drawing, draw) {
-    this.picture = picture;
+  constructor(drawing, draw) {
     this.drawing = drawing;
     this.draw = draw;
     /** @type {Scene|null} */
@@ -125,10 +123,8 @@ export class Viewer {
   resized() {
     if (!this.drawing.clientWidth) return; // put away just now
     const ratio = Math.min(3, window.devicePixelRatio || 1);
-    for (const canvas of [this.picture, this.drawing]) {
-      canvas.width = Math.round(this.width * ratio);
-      canvas.height = Math.round(this.height * ratio);
-    }
+    this.drawing.width = Math.round(this.width * ratio);
+    this.drawing.height = Math.round(this.height * ratio);
     const [w, h] = [this.width, this.height];
     if (!this.size || !this.scene) this.fit();
     else this.pan((w - this.size[0]) / 2, (h - this.size[1]) / 2);
@@ -139,15 +135,13 @@ export class Viewer {
   }
 
   paint() {
-    const ratio = this.picture.width / this.width;
-    const below = context(this.picture);
-    below.setTransform(1, 0, 0, 1, 0, 0);
-    below.clearRect(0, 0, this.picture.width, this.picture.height);
-    if (this.scene) paintPicture(below, this.scene, this.scale * ratio, this.left * ratio, this.top * ratio);
-    const above = context(this.drawing);
-    above.setTransform(ratio, 0, 0, ratio, 0, 0);
-    above.clearRect(0, 0, this.width, this.height);
-    if (this.scene) this.draw(above, this);
+    const ratio = this.drawing.width / this.width;
+    const on = context(this.drawing);
+    on.setTransform(1, 0, 0, 1, 0, 0);
+    on.clearRect(0, 0, this.drawing.width, this.drawing.height);
+    if (this.scene) paintPicture(on, this.scene, this.scale * ratio, this.left * ratio, this.top * ratio);
+    on.setTransform(ratio, 0, 0, ratio, 0, 0);
+    if (this.scene) this.draw(on, this);
     this.frames += 1;
   }
 }
@@ -164,12 +158,14 @@ export function paintPicture(below, scene, scale, left, top) {
   const perWorld = scene.pyramid.width / scene.width;
   const level = scene.pyramid.level(scale / perWorld);
   const share = level.width / scene.width;
+  const asItIs = Math.abs(scale - share) < 1e-6; // px for px: moved by whole ones, nothing is blurred
+  if (asItIs) [left, top] = [Math.round(left), Math.round(top)];
   const x0 = Math.max(0, -left / scale);
   const y0 = Math.max(0, -top / scale);
   const x1 = Math.min(scene.width, (below.canvas.width - left) / scale);
   const y1 = Math.min(scene.height, (below.canvas.height - top) / scale);
   if (x1 <= x0 || y1 <= y0) return;
-  below.imageSmoothingEnabled = scale < SHARP;
+  below.imageSmoothingEnabled = scale < SHARP && !asItIs;
   below.drawImage(
     level, x0 * share, y0 * share, (x1 - x0) * share, (y1 - y0) * share,
     x0 * scale + left, y0 * scale + top, (x1 - x0) * scale, (y1 - y0) * scale,
