@@ -119,8 +119,9 @@ def _see(photo: Photo, known: Known, detection: Detection | None = None) -> _See
         findings.append(Finding("target", str(error), Fitness.RETAKE))
         return _Seen(PhotoCheck(photo.name, photo.size_px, (), _worst_first(findings)), taken)
     targets, better = _targets(photo, sightings, solution, with_, known)
-    findings += print_findings(fit)
-    findings += paper_findings(diagnose(sightings, fit, solution))
+    diagnoses = diagnose(sightings, fit, solution)
+    findings += print_findings(fit, diagnoses)
+    findings += paper_findings(diagnoses)
     findings += [Finding("missed", w, Fitness.WITH_CARE) for w in detection.missed.values()]
     findings += _usable_findings(targets)
     check = PhotoCheck(photo.name, photo.size_px, targets, _worst_first(findings), better)

@@ -6,7 +6,7 @@ from collections.abc import Iterable, Iterator, Sequence
 
 from photomeasure.estimation.diagnosis import Diagnosis
 from photomeasure.estimation.moved import Moved, moved_targets
-from photomeasure.estimation.prints import contradicted_prints
+from photomeasure.estimation.prints import contradicted_prints, worth_saying
 from photomeasure.estimation.views import Fit
 from photomeasure.records.check import Finding, Fitness
 from photomeasure.records.view import Solution
@@ -19,9 +19,9 @@ def paper_findings(diagnoses: Sequence[Diagnosis]) -> Iterator[Finding]:
         yield Finding("paper", d.words, fitness)
 
 
-def print_findings(fit: Fit) -> Iterator[Finding]:
+def print_findings(fit: Fit, diagnoses: Sequence[Diagnosis]) -> Iterator[Finding]:
     """Prints that contradict their readings, or an honest printer."""
-    for c in contradicted_prints(fit):
+    for c in worth_saying(tuple(contradicted_prints(fit)), fit, diagnoses):
         yield Finding("print", c.words, Fitness.RETAKE if c.refuted else Fitness.WITH_CARE)
 
 

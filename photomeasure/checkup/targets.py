@@ -12,6 +12,7 @@ _SMEAR_PX = (3.0, 8.0)
 _BURNT = (0.5, 0.9)
 _SEEN = (0.6, 0.3)
 _EVENNESS = 0.25
+_NOISE = (0.025, 0.1)  # of the paper's level, from pixel to pixel
 _FEW_PX_PER_MM = 5.0
 _LENGTH_U_MM = (0.5, 1.0)
 
@@ -85,6 +86,15 @@ def _light_findings(target: TargetCheck) -> Iterator[Finding]:
             f"{target.sheet}: its paper is burnt out at {seen.burnt:.0%} of the edges; up to "
             f"{_BURNT[0]:.0%} can be borne. Tap on the paper to expose for it.",
             burnt,
+        )
+    noise = _graded(seen.noise, _NOISE)
+    if noise is not Fitness.MEASURE:
+        yield Finding(
+            "noise",
+            f"{target.sheet}: its white paper scatters by {seen.noise:.1%} from pixel to pixel; "
+            f"{_NOISE[0]:.1%} can be borne. In such noise a faint edge is missed and a sharper "
+            "one beside it is taken. Bring more light, and prop the phone.",
+            noise,
         )
     if seen.evenness < _EVENNESS:
         yield Finding(

@@ -76,9 +76,14 @@ class Diagnosis:
         return not self._is_slight or self.length_change_mm > _WORTH_SAYING * self.u_mm
 
     @property
+    def is_of_paper(self) -> bool:
+        """Whether the paper does not lie flat."""
+        return self.kind in (BENT, ARCHED, FOLDED, LIFTED)
+
+    @property
     def _is_slight(self) -> bool:
         lift_mm = max(abs(v) for v in self.size)
-        return self.kind in (BENT, ARCHED, FOLDED, LIFTED) and lift_mm < _SLIGHT_LIFT_MM
+        return self.is_of_paper and lift_mm < _SLIGHT_LIFT_MM
 
     @property
     def words(self) -> str:

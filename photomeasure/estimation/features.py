@@ -170,13 +170,15 @@ def _slopes_by_view(image: ImageFeature, view: Array, height_mm: float) -> Array
     return np.column_stack([slope(unit, step) for unit, step in steps])
 
 
-def _slopes_by_lean(image: ImageFeature, view: View, height: Height) -> Array:
-    """(k, 2) by one standard uncertainty of its plane's lean about x and about y.
+def lean_u_rad(height: Height, *, beside_card: bool) -> float:
+    """How far a plane may lean: a part lies flat on a sheet; a card is stuck on by hand."""
+    usual = CARD_LEAN_U_DEG if beside_card else 0.0
+    return float(np.radians(usual if height.lean_u_deg is None else height.lean_u_deg))
 
-    A part lies flat on a sheet; a card is stuck on by hand.
-    """
-    usual = CARD_LEAN_U_DEG if view.is_card else 0.0
-    u_rad = float(np.radians(usual if height.lean_u_deg is None else height.lean_u_deg))
+
+def _slopes_by_lean(image: ImageFeature, view: View, height: Height) -> Array:
+    """(k, 2) by one standard uncertainty of its plane's lean about x and about y."""
+    u_rad = lean_u_rad(height, beside_card=view.is_card)
 
     def slope(axis: Array) -> Array:
         at = view.parameters

@@ -18,7 +18,7 @@ from photomeasure.estimation.diagnosis import Diagnosis, diagnose, refuse_strain
 from photomeasure.estimation.joint import ScalePrior, Sighting
 from photomeasure.estimation.known_length import is_length, refuse_second_view, with_lengths
 from photomeasure.estimation.moved import moved_targets
-from photomeasure.estimation.prints import contradicted_prints
+from photomeasure.estimation.prints import contradicted_prints, worth_saying
 from photomeasure.estimation.priors import LensPrior
 from photomeasure.estimation.views import Fit, corner_doubt_px, estimate_views
 from photomeasure.records.view import VIEW_SIZE, Solution
@@ -70,7 +70,7 @@ def _held(
             raise PhotoError(found.words)
     moved = [m.words for m in moved_targets(solution)]
     strange = [
-        *(c.words for c in contradictions),
+        *(c.words for c in worth_saying(contradictions, fit, diagnoses)),
         *(d.words for d in diagnoses if d.is_worth_saying),
         *moved,
     ]

@@ -6,12 +6,13 @@ photo alone says follows from the fit by taking the belief out again.
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
 
+from photomeasure.estimation.diagnosis import Diagnosis
 from photomeasure.estimation.views import Fit, covariance_by_source
 
 Array = NDArray[np.float64]
@@ -83,3 +84,17 @@ def contradicted_prints(fit: Fit) -> Iterator[Contradiction]:
             yield Contradiction(
                 printed, printed in from_us, stated, seen, float(np.sqrt(1 / told)), apart
             )
+
+
+def worth_saying(
+    contradictions: Sequence[Contradiction], fit: Fit, diagnoses: Sequence[Diagnosis]
+) -> tuple[Contradiction, ...]:
+    """Those that are not explained by paper that does not lie flat, which is said instead.
+
+    Bent paper looks shorter one way. What is refuted is kept: it is too much for a slight bend.
+    """
+    bent = {(d.photo, d.sheet) for d in diagnoses if d.is_of_paper and d.is_worth_saying}
+    strained = {
+        s.print_name for s in fit.unknowns.sightings if (s.photo, s.observation.sheet) in bent
+    }
+    return tuple(c for c in contradictions if c.refuted or c.printed not in strained)

@@ -63,13 +63,15 @@ class Exposure:
     """The light on the target. Shares are 0 to 1.
 
     burnt : share of edges whose paper is at full white. paper, ink : median coded levels.
-    evenness : darkest over brightest paper, in light.
+    evenness : darkest over brightest paper, in light. noise : scatter from pixel to pixel of
+    white paper, as a share of its level; 0 where too little paper was seen to tell.
     """
 
     burnt: float
     paper: float
     ink: float
     evenness: float
+    noise: float = 0.0
 
 
 @dataclass(frozen=True)

@@ -63,7 +63,8 @@ def _print_warnings(job: Job, observations: Sequence[MarkerObservation]) -> Iter
         if identity not in read:
             yield (
                 f"Sheet {identity}: its two check bars were not measured, so an honest printer "
-                "(0.3 % standard uncertainty) is assumed. Measure both bars with a caliper."
+                "(0.3 % standard uncertainty) is assumed. A page printed 'fit to page' is about "
+                "3 % off, and then so is every length here. Measure both bars with a caliper."
             )
     for identity in sorted(read - set(seen)):
         yield f"Bar readings are given for sheet {identity}, which is in no photo."

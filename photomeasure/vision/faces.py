@@ -46,7 +46,8 @@ class FaceEnd:
     """The edge at which a face ends that lies outwards (material +1) or inwards (-1) of it.
 
     face, other : the shares of rows that look like the face on the one side and like
-    something else on the other. light : of the face, mean.
+    something else on the other. light : of the face, mean. is_line : whether the edge itself
+    shows as a line of change; a shadow that begins to fade does not.
     """
 
     edge: Ridge
@@ -54,6 +55,7 @@ class FaceEnd:
     face: float
     other: float
     light: float
+    is_line: bool
 
     @property
     def is_clear(self) -> bool:
@@ -81,15 +83,17 @@ def face_end(band: Band, material: int, ridges: Sequence[Ridge] = ()) -> FaceEnd
 
     def strip(way: int) -> Array:
         steps = way * np.linspace(*_STRIP_PX, 5)
-        seen = [np.nan_to_num(band.along(departs, line + s)) for s in steps]
-        return np.asarray(np.median(seen, axis=0)[band.inside])
+        looked = [np.nan_to_num(band.along(departs, line + s)) for s in steps]
+        return np.asarray(np.median(looked, axis=0)[band.inside])
 
+    seen = _known_edge(line, material, ridges, wider) or _edge_at(band, line, material)
     return FaceEnd(
-        edge=_known_edge(line, material, ridges, wider) or _edge_at(band, line, material),
+        edge=seen or _noticed_edge(band, line, material),
         material=material,
         face=float(np.mean(strip(material) < _DEPARTS_SIGMAS)),
         other=float(np.mean(strip(-material) > _DEPARTS_SIGMAS)),
         light=float(model[band.inside].mean()),
+        is_line=seen is not None,
     )
 
 
@@ -164,12 +168,9 @@ def _known_edge(line: Array, material: int, ridges: Sequence[Ridge], wider: floa
     return None
 
 
-def _edge_at(band: Band, line: Array, material: int) -> Ridge:
-    """The line of change just beyond where a face begins to differ.
-
-    Where a sharper one follows close behind it is no more than that one's shoulder: then it
-    is taken to lie where a blurred step is noticed first.
-    """
+def _edge_at(band: Band, line: Array, material: int) -> Ridge | None:
+    """The line of change just beyond where a face begins to differ; None where a sharper one
+    follows so close behind it that it is no more than that one's shoulder."""
     around = "wrap" if band.path.closed else "nearest"
     size = np.abs(gaussian_filter1d(band.slope, _ROWS_AVERAGED, axis=0, mode=around))
     beyond = _wider(band) * _BEYOND_PX
@@ -179,8 +180,12 @@ def _edge_at(band: Band, line: Array, material: int) -> Ridge:
     tops = tops[means[tops] > max(_STANDS_OUT * usual, _SHARE_OF_SHARPEST * means.max())]
     if len(tops) > 0 and not _is_shoulder(means, int(tops[0])):
         found = follow(band, line - material * beyond[tops[0]])
-        if found is not None:
-            return found
+        return found
+    return None
+
+
+def _noticed_edge(band: Band, line: Array, material: int) -> Ridge:
+    """The place at which a blurred step is noticed where a face begins to differ."""
     at = line - material * _wider(band) * _NOTICED_PX
     slope = np.nan_to_num(band.along(band.slope, at))
     return Ridge(at, band.inside, float(slope.mean()), float(np.abs(slope).mean()))

@@ -12,13 +12,14 @@ from dataclasses import replace
 
 import numpy as np
 
-from photomeasure.estimation.features import Height
+from photomeasure.estimation.features import Height, lean_u_rad
 from photomeasure.geometry.camera import lowered
 from photomeasure.records.feature import ImageFeature
 from photomeasure.records.job import FeatureEntry
 from photomeasure.vision.locate import Scenery, locate
 
 _UNKNOWN_WALL_U_PX = 0.6  # a wall of up to 2 px merges with the edge; evenly in between
+_CARD_TILT_U_DEG = 0.2  # how well the tilt of so small a target is seen; a judgement
 _WITHOUT_WALLS = ("point", "row")
 
 
@@ -28,9 +29,22 @@ def locate_above_floor(
     """What was pointed at, on a plane at this height. Raises GeometryError in words."""
     stated = _floor_mm(height, beside_card)
     floor_mm = height.mm if stated is None else stated
-    from_floor = replace(scenery, view=lowered(scenery.view, -floor_mm))
+    view = lowered(scenery.view, -floor_mm)
+    from_floor = replace(
+        scenery,
+        view=view,
+        on_paper=not beside_card,
+        foot_u_mm=abs(height.mm - floor_mm) * _tilt_u_rad(height, beside_card),
+    )
     found = locate(entry, from_floor, height.mm - floor_mm)
     return found if stated is not None or entry.kind in _WITHOUT_WALLS else _in_doubt(found)
+
+
+def _tilt_u_rad(height: Height, beside_card: bool) -> float:
+    """How far the plane may be tilted in the view, by its lean and by the pose of a card."""
+    if not beside_card:
+        return 0.0
+    return float(np.hypot(lean_u_rad(height, beside_card=True), np.radians(_CARD_TILT_U_DEG)))
 
 
 def _floor_mm(height: Height, beside_card: bool) -> float | None:

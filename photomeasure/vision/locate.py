@@ -6,7 +6,7 @@ reported, and the job's `choice` decides.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -21,27 +21,37 @@ from photomeasure.vision.points import locate_point
 from photomeasure.vision.ridges import find_ridges
 from photomeasure.vision.rims import Answer, answers
 from photomeasure.vision.several import locate_row, sides_of, tube_of
-from photomeasure.vision.sharpen import SharpEdge, sharpen
+from photomeasure.vision.sharpen import SPARSE, SharpEdge, sharpen
 from photomeasure.vision.silhouettes import Judge, silhouettes
 from photomeasure.vision.tone import Tone
-from photomeasure.vision.walls import height_doubt, wall_px
+from photomeasure.vision.walls import APART_PX, height_doubt, wall_px
 
 Array = NDArray[np.float64]
 
 _REACH_PX = 14.0  # how far beside the clicks an edge is looked for
 _FAR_FROM_CLICKS_PX = 9.0  # clicks scatter by a few px
 _MUCH_BURNT = 0.2  # share of an edge from which on it is said
+_NO_EDGE = (
+    f"no edge was found within {_REACH_PX:.0f} px of the clicks. Click nearer to the edge, or "
+    "take a picture with more contrast there."
+)
 _WALL_U_PX = 0.5  # how far from upright a wall may lean where only its foot is seen
 _CHAMFER_DOUBT = 0.2  # of a chamfer's width that was only worked out
 
 
 @dataclass(frozen=True, eq=False)
 class Scenery:
-    """What locating needs of one photo: its linear light, its tone curve, its view (14,)."""
+    """What locating needs of one photo: its linear light, its tone curve, its view (14,).
+
+    on_paper : whether walls end on the white paper of the sheet. foot_u_mm : how far the foot
+    of a wall may lie beside its place, as the plane may lean.
+    """
 
     light: NDArray[np.float32]
     tone: Tone
     view: Array
+    on_paper: bool = True
+    foot_u_mm: float = 0.0
 
 
 def locate(entry: FeatureEntry, scenery: Scenery, height_mm: float) -> ImageFeature:
@@ -68,13 +78,11 @@ def _locate(
     band = sample_band(scenery.light, path, _reach(entry, path), scenery.tone.blur_px)
     ridges = find_ridges(band)
     if not ridges:
-        raise GeometryError(
-            f"no edge was found within {_REACH_PX:.0f} px of the clicks. Click nearer to the "
-            "edge, or take a picture with more contrast there."
-        )
-    found = judge(band, ridges, scenery.tone.paper)
+        raise GeometryError(_NO_EDGE)
+    found = judge(band, ridges, scenery.tone.paper if scenery.on_paper else np.inf)
     numbered = sorted(found, key=lambda a: float(a.line_px.mean()))
     chosen = _choose(entry, found, numbered)
+    _refuse_far(entry, chosen)
     edge = _sharpen(scenery, band, chosen, found)
     return _feature(entry, edge, band, chosen, numbered, scenery.view, height_mm)
 
@@ -115,11 +123,45 @@ def _choose(entry: FeatureEntry, found: tuple[Answer, ...], numbered: list[Answe
     return numbered[entry.choice - 1]
 
 
+def _refuse_far(entry: FeatureEntry, chosen: Answer) -> None:
+    """The band reaches as far as feet may lie; an edge on the plane must lie at the clicks."""
+    away = float(np.mean(np.abs(chosen.line_px)))
+    if entry.kind == "edge" and chosen.depth < 1.0 and away > _REACH_PX:
+        raise GeometryError(_NO_EDGE)
+
+
 def _sharpen(scenery: Scenery, band: Band, chosen: Answer, found: tuple[Answer, ...]) -> SharpEdge:
+    """The chosen edge; where a wall beside it may be wider or narrower, in doubt by what that
+    would move it."""
+    edge = _sharpen_beside(scenery, band, chosen, found, 0.0)
+    shift_px = scenery.foot_u_mm / band.path.typical_mm_per_px
+    if shift_px == 0.0 or not chosen.beside_wall or chosen.depth > 0.0:
+        return edge
+    moved = [
+        _apart_px(edge, _sharpen_beside(scenery, band, chosen, found, shift))
+        for shift in (-shift_px, shift_px)
+    ]
+    return replace(edge, u_shift_px=float(np.hypot(edge.u_shift_px, max(moved))))
+
+
+def _apart_px(edge: SharpEdge, other: SharpEdge) -> float:
+    """How far two readings of one edge lie apart, on the mean over the places both used."""
+    both = edge.rows & other.rows
+    if not both.any():
+        return 0.0
+    between = other.points_px[both[other.rows]] - edge.points_px[both[edge.rows]]
+    return float(abs(np.einsum("ij,ij->i", between, edge.normals_px[both[edge.rows]]).mean()))
+
+
+def _sharpen_beside(
+    scenery: Scenery, band: Band, chosen: Answer, found: tuple[Answer, ...], shift_px: float
+) -> SharpEdge:
+    """The same with the foot of its wall moved by some px."""
     rivals = np.array([a.line_px for a in found if a is not chosen]).reshape(-1, len(band.light))
     beside = chosen.beside_wall and chosen.depth == 0.0
-    wall = wall_px(band, chosen.material) if beside else np.zeros(len(band.light))
-    foot_found = any(a.words != "edge" for a in found)
+    wall = wall_px(band, chosen.material, shift_px) if beside else np.zeros(len(band.light))
+    at_foot = [float(np.mean(np.abs(r - chosen.line_px - wall))) < APART_PX for r in rivals]
+    foot_found = any(a.words != "edge" for a in found) or (bool(wall.any()) and any(at_foot))
     return sharpen(
         scenery.light,
         band,
@@ -159,6 +201,7 @@ def _feature(
         warnings=(
             *_warnings(chosen, numbered, height_mm),
             *_burnt_words(edge),
+            *_sparse_words(edge),
             *_far_words(entry, chosen),
         ),
         extent_px=_extent(entry),
@@ -228,6 +271,16 @@ def _burnt_words(edge: SharpEdge) -> tuple[str, ...]:
         f"{edge.burnt:.0%} of its light side is burnt out, by glare or a long exposure, so that "
         "the edge looks shifted; its uncertainty was widened. Turn the lamp away, put matt tape "
         "or chalk on it, or expose for the bright side.",
+    )
+
+
+def _sparse_words(edge: SharpEdge) -> tuple[str, ...]:
+    if edge.shown >= SPARSE:
+        return ()
+    return (
+        f"Only {edge.shown:.0%} of the places along it show this edge clearly; noise, texture or "
+        "too little contrast hide it elsewhere, so its uncertainty was widened. Bring more light, "
+        "or lay something lighter or darker behind it.",
     )
 
 

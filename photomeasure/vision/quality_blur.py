@@ -20,6 +20,7 @@ from photomeasure.geometry.homography import apply_homography, estimate_homograp
 from photomeasure.records.check import Exposure, Sharpness
 from photomeasure.records.sheet import Sheet
 from photomeasure.records.view import MarkerObservation
+from photomeasure.vision.noise import paper_noise
 from photomeasure.vision.printed_edges import (
     BIN_PX,
     CLEAR_SQUARES,
@@ -70,7 +71,8 @@ def look_at_edges(
         return None
     coded = np.array([p for _, p in usable])
     blur_px = fit_steps(bins, _light(coded)).blur_px
-    return _sharpness(grey, observation, [s for s, _ in usable], blur_px), _exposure(coded)
+    exposure = _exposure(coded, paper_noise(grey, observation))
+    return _sharpness(grey, observation, [s for s, _ in usable], blur_px), exposure
 
 
 def _light(coded: Array) -> Array:
@@ -181,8 +183,8 @@ def _worst_cell(places_px: Array, blur_px: Array) -> tuple[str, float]:
     return _CELLS[row][column], found[column, row]
 
 
-def _exposure(coded: Array) -> Exposure:
-    """From profiles (N, B), dark side first."""
+def _exposure(coded: Array, noise: float) -> Exposure:
+    """From profiles (N, B), dark side first, and the noise in coded levels."""
     ink, paper = coded[:, :_PLATEAU].mean(axis=1), coded[:, -_PLATEAU:].mean(axis=1)
     low, high = np.quantile(_light(paper), (0.05, 0.95))
     return Exposure(
@@ -190,4 +192,5 @@ def _exposure(coded: Array) -> Exposure:
         paper=float(np.median(paper)),
         ink=float(np.median(ink)),
         evenness=float(low / max(high, 1e-6)),
+        noise=noise / max(float(np.median(paper)), 1.0),
     )

@@ -25,6 +25,7 @@ _ROWS_JUDGED = 60  # enough to tell the better of two trials
 _AT_ONCE = 100  # trials that fit into a processor's cache together
 _TOLERANCE_PX = 0.9
 _MOST_RIDGES = 6
+_MOST_LOOKS = 12  # a line that few rows follow after all costs one
 _LEAST_SHARE = 0.22
 _NOISE_SIGMAS = 4.0
 _HALO_PX = 4.5
@@ -71,12 +72,15 @@ def find_ridges(band: Band) -> tuple[Ridge, ...]:
 def _search(peaks: _Peaks, band: Band) -> list[Ridge]:
     ridges: list[Ridge] = []
     rng = np.random.default_rng(7)
-    while len(ridges) < _MOST_RIDGES:
-        ridge = _best(peaks, band, rng)
-        if ridge is None:
+    need = max(band.path.basis.shape[1] + 3, int(_LEAST_SHARE * len(band.light)))
+    for _ in range(_MOST_LOOKS):
+        model = _best(peaks, band, need, rng)
+        if model is None or len(ridges) == _MOST_RIDGES:
             break
-        ridges.append(ridge)
-        peaks = _without(peaks, ridge)
+        ridge = _polish(model, peaks, band, need)
+        if ridge is not None:
+            ridges.append(ridge)
+        peaks = _without(peaks, band.path.basis @ model if ridge is None else ridge.offset_px)
     return ridges
 
 
@@ -108,26 +112,31 @@ def _without_halos(strength: Array) -> Array:
     return np.where(strength * _HALO_SHARE < nearby, 0.0, strength)
 
 
-def _best(peaks: _Peaks, band: Band, rng: np.random.Generator) -> Ridge | None:
+def _best(peaks: _Peaks, band: Band, need: int, rng: np.random.Generator) -> Array | None:
+    """(P,) the line along the band with most support; None where none has enough rows."""
     basis = band.path.basis
     seen = ~np.isnan(peaks.offset_px)
     rows_with = np.flatnonzero(seen.any(axis=1))
-    need = max(basis.shape[1] + 3, int(_LEAST_SHARE * len(basis)))
     if len(rows_with) < need:
         return None
     models = _trial_models(peaks, basis, rows_with, rng)
     weight = np.sqrt(np.abs(peaks.slope))
     lines = models @ basis.T
-    support = _support(peaks.offset_px, weight, lines)
-    return _polish(models[int(np.argmax(support))], peaks, band, need)
+    support, rows = _support(peaks.offset_px, weight, lines)
+    # Something sharp that crosses the band outweighs a faint edge in fewer rows.
+    along = (rows >= need) & (np.abs(lines).max(axis=1) <= band.offsets_px[-1])
+    if not along.any():
+        return None
+    return np.asarray(models[int(np.argmax(np.where(along, support, 0.0)))])
 
 
-def _support(offset_px: Array, weight: Array, lines: Array) -> Array:
-    """(T,) for each of (T, M) lines the weights of the heaviest peak near it, row by row."""
+def _support(offset_px: Array, weight: Array, lines: Array) -> tuple[Array, Array]:
+    """(T,) for each of (T, M) lines the weights of the heaviest peak near it, row by row, and
+    (T,) in how many rows there is one."""
     some = ~np.isnan(offset_px).all(axis=0)
     # Half the bytes, half the time; what is compared are pixels, with a tolerance.
     places, heavies = offset_px.T[some].astype(np.float32), weight.T[some].astype(np.float32)
-    support = np.empty(len(lines))
+    support, rows = np.empty(len(lines)), np.empty(len(lines))
     for start in range(0, len(lines), _AT_ONCE):
         few = lines[start : start + _AT_ONCE].astype(np.float32)
         best = np.zeros(few.shape, np.float32)
@@ -135,7 +144,8 @@ def _support(offset_px: Array, weight: Array, lines: Array) -> Array:
             near = np.abs(place - few) < _TOLERANCE_PX
             np.maximum(best, near * heavy, out=best)
         support[start : start + _AT_ONCE] = best.sum(axis=1)
-    return support
+        rows[start : start + _AT_ONCE] = (best > 0).sum(axis=1)
+    return support, rows
 
 
 def _trial_models(
@@ -190,8 +200,8 @@ def follow(band: Band, line_px: Array) -> Ridge | None:
     return _polish(np.asarray(model, float), peaks, band, band.path.basis.shape[1] + 3)
 
 
-def _without(peaks: _Peaks, ridge: Ridge) -> _Peaks:
-    taken = np.abs(peaks.offset_px - ridge.offset_px[:, None]) < 1.3 * _TOLERANCE_PX
+def _without(peaks: _Peaks, line_px: Array) -> _Peaks:
+    taken = np.abs(peaks.offset_px - line_px[:, None]) < 1.3 * _TOLERANCE_PX
     offset = np.where(taken, np.nan, peaks.offset_px)
     # Keep the real ones at the front, where trials pick from.
     order = np.argsort(np.isnan(offset), axis=1, kind="stable")

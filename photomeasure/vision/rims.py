@@ -22,6 +22,7 @@ from photomeasure.vision.walls import (
     height_over_foot,
     is_lone_foot,
     stands_under,
+    wall_px,
 )
 
 Array = NDArray[np.float64]
@@ -36,6 +37,8 @@ _FACE_SHARE = 0.5
 _DEEPEST_CHAMFER = 0.65  # of the height; a foot higher than this belongs to something else
 _TELLING = 0.3  # of the sharpest change: less may go either way
 _CLICKS_PX, _PAPER_DOUBT, _FOOT_BONUS = 4.0, 2.0, 3.0
+_UNSEEN_WALL = 1.5  # against a side whose wall ought to be seen, and shows no second edge
+_NO_LINE = 1.0  # against a face that ends without a line of change, as before a shadow
 _SAME_PX = 1.3  # lines nearer than this on the mean are one
 _PAPER = 0.72  # of the paper's light: brighter outside than this, and it is the paper
 
@@ -63,7 +66,8 @@ class Answer:
 def answers(band: Band, ridges: tuple[Ridge, ...], paper: float) -> tuple[Answer, ...]:
     """The edges found, the one meant first, the others that fit after it.
 
-    paper : linear light of the white paper.
+    paper : linear light of the white paper that the part lies on; infinite where it lies on
+    something else.
     """
     end = _end_of_face(band, ridges, paper)
     if end is None:
@@ -117,16 +121,35 @@ def _end_of_face(band: Band, ridges: tuple[Ridge, ...], paper: float) -> FaceEnd
         side = _material_of_round(band, paper)
         ends = [e for e in ends if e.material == side or _off_clicks(e) < _ON_CLICKS_PX]
         return max(ends, key=lambda end: end.material == side, default=None)
-    return max(ends, key=lambda end: _plausible(end, band, paper), default=None)
+    lines = (*(r for r in ridges if r.share >= _FACE_SHARE), *(e.edge for e in ends))
+    return max(ends, key=lambda end: _plausible(end, band, lines, paper), default=None)
 
 
-def _plausible(end: FaceEnd, band: Band, paper: float) -> float:
+def _plausible(end: FaceEnd, band: Band, lines: tuple[Ridge, ...], paper: float) -> float:
     """Log of how likely this is the face that was meant: by the clicks, as paper is brighter
-    than most parts, and by the foot of its wall."""
+    than most parts, and by the foot of its wall, which may be one of the lines."""
     score = -0.5 * (_off_clicks(end) / _CLICKS_PX) ** 2 - _PAPER_DOUBT * end.light / paper
     if height_over_foot(band, end.edge, end.material) == 1.0:
         score += _FOOT_BONUS
+    elif not np.isfinite(paper):
+        score += _UNSEEN_WALL * _wall_seen(end, band, lines)
+        score -= _NO_LINE * (not end.is_line)
     return score
+
+
+def _wall_seen(end: FaceEnd, band: Band, lines: tuple[Ridge, ...]) -> int:
+    """+1 where a line lies as far beside a face's edge as its wall is wide; -1 where a wall
+    wide enough to see should lie there and none does; 0 where its wall is hidden.
+
+    On paper a wall that shows no line is one that looks like its face; elsewhere the edge is
+    more likely that of what lies on the other side, whose wall is hidden.
+    """
+    wall = wall_px(band, end.material)
+    if float(np.mean(np.abs(wall))) < APART_PX:
+        return 0
+    apart = [line.offset_px - end.edge.offset_px for line in lines if not _same(line, end.edge)]
+    miss = min((float(np.mean(np.abs(a - wall))) for a in apart), default=np.inf)
+    return 1 if miss < APART_PX else -1
 
 
 def _off_clicks(end: FaceEnd) -> float:

@@ -17,7 +17,12 @@ from photomeasure.errors import GeometryError
 from photomeasure.vision.agreeing import agreeing
 from photomeasure.vision.band import STEP_PX, Band, profiles_about
 from photomeasure.vision.double_steps import fit_double_steps
-from photomeasure.vision.steps import Steps, fit_steps, fit_steps_beside_wall
+from photomeasure.vision.steps import (
+    Steps,
+    fit_steps,
+    fit_steps_beside_wall,
+    wall_against_face,
+)
 from photomeasure.vision.tone import Tone, without_bias
 
 Array = NDArray[np.float64]
@@ -30,10 +35,16 @@ _LEAST_ROWS = 8
 _LEAST_SHARE = 0.1  # of the places looked at: fewer have passed by chance
 _LEAST_CONTRAST = 0.012  # of full light
 _WALL_PX = (0.25, 7.0)  # walls narrower do not matter, wider ones stand apart
+_MUCH_BETTER = 0.8  # of the misfit: then what was found was the foot of a narrow wall
+_LEAST_WALL = 0.04  # of face against ground: a wall that differs less is not one
 _RIVAL_U_PX = 0.45  # doubt where another edge runs right beside
 _RIVAL_REACH_PX = 16.0  # beyond this another edge does not matter
 _BURNT, _ALL_WHITE = 0.97, 0.9  # of full light: recorded no more; white on both sides
 _BURNT_U_PX = 0.6  # by which glare a few times full light spreads over a blurred edge
+SPARSE = 0.5  # of the places along it: an edge that fewer show is weak
+_SPARSE_U_PX = 0.6  # doubt of one that hardly any show: noise chose among them
+_USUAL_EXCESS = 1.3  # of the photo's blur: edges lie in and out of focus
+_SOFT_U = 0.4  # doubt as a share of the width that blur does not explain
 _FEW_DISSENT = 0.1  # of the clean places beside the line: dirt, not another edge
 _FAR_DISSENT_PX = 4.0  # places farther off are of something else
 _UNRELATED = 0.1  # correlation below which rows err on their own
@@ -47,7 +58,8 @@ class SharpEdge:
     u_noise_px : of each point by itself. u_shift_px : of all together, from what the edge
     is and what stands beside it; u_tone_px : likewise, from the tone curve. spread_px : rms
     of the points about the smooth line. rows : (M,) those of the path that were used. burnt :
-    share of them whose light side is burnt out.
+    share of them whose light side is burnt out. shown : share of the places in the picture
+    that show it.
     """
 
     points_px: Array
@@ -58,6 +70,7 @@ class SharpEdge:
     spread_px: float
     rows: NDArray[np.bool_]
     burnt: float
+    shown: float
 
 
 def sharpen(
@@ -98,26 +111,30 @@ def sharpen(
     wall_u = 0.25 * np.abs(walls[good]) / (1 + walls[good] ** 2)
     points = path.points_px + offset[:, None] * path.normals_px
     burnt = _burnt(steps, good)
+    shown = float(good.sum() / band.inside.sum())
     return SharpEdge(
         points_px=points[good],
         normals_px=(sign[:, None] * path.normals_px)[good],
         u_noise_px=max(0.01, 1.4826 * float(np.median(np.abs(miss)))) * _alike(miss),
-        u_shift_px=float(
-            np.linalg.norm(
-                [
-                    _SHIFT_FLOOR_PX,
-                    wall_u.mean(),
-                    _rival_u(line_px, rivals_px),
-                    _dissent_u(offset, clean, good, path.basis),
-                    _BURNT_U_PX * burnt,
-                ]
-            )
+        u_shift_px=_combined(
+            _SHIFT_FLOOR_PX,
+            wall_u.mean(),
+            _rival_u(line_px, rivals_px),
+            _dissent_u(offset, clean, good, path.basis),
+            _BURNT_U_PX * burnt,
+            _weak_u(steps, good, shown, tone.blur_px),
         ),
         u_tone_px=u_tone,
         spread_px=float(np.sqrt(np.mean(miss**2))),
         rows=good,
         burnt=burnt,
+        shown=shown,
     )
+
+
+def _combined(*parts: float) -> float:
+    """The standard uncertainty of several that have nothing to do with each other."""
+    return float(np.linalg.norm(parts))
 
 
 def _alike(miss: Array) -> float:
@@ -178,7 +195,9 @@ def _best_reading(
     """The line, its steps and weights: as found, or one narrow wall further in.
 
     Beside a narrow wall the sharpest change may be the wall's foot, not the edge itself.
-    Both are tried; what the profiles fit better is taken.
+    Both are tried. Along a straight edge what lies further in must fit much better, as a step
+    of no height at all in front of the edge found always fits a little better; around a circle
+    the wall shows in some rows only, and the others tell.
     """
     positions = np.arange(-_HALF_PX, _HALF_PX + STEP_PX / 2, STEP_PX)
     readings = []
@@ -189,9 +208,31 @@ def _best_reading(
         steps = _fit(positions, profiles, weights, walls, close, tone)
         readings.append((line, steps, weights))
     beside = (walls != 0) & band.inside
-    return min(
-        readings, key=lambda r: float(np.median(r[1].misfit[beside])) if beside.any() else 0
-    )
+    as_found, *further_in = readings
+    for reading in further_in:
+        misfit, usual = (np.median(r[1].misfit[beside]) for r in (reading, as_found))
+        enough = 1.0 if band.path.closed else _MUCH_BETTER
+        if misfit < enough * usual and _shows_a_wall(light, band, positions, reading, walls):
+            return reading
+    return as_found
+
+
+def _shows_a_wall(
+    light: NDArray[np.float32],
+    band: Band,
+    positions: Array,
+    reading: tuple[Array, Steps, Array],
+    walls: Array,
+) -> bool:
+    """Whether there is a step at all at a straight edge that was taken to lie further in."""
+    line, steps, weights = reading
+    rows = (walls != 0) & band.inside
+    if band.path.closed or not rows.any():
+        return True
+    profiles = _profiles(light, band, line, positions)[rows]
+    fitted = steps.at(rows)
+    share = wall_against_face(positions, profiles, weights[rows], walls[rows], fitted)
+    return abs(float(np.median(share))) > _LEAST_WALL
 
 
 def _close_behind(line_px: Array, rivals_px: Array, material: int) -> Array:
@@ -238,6 +279,18 @@ def _burnt(steps: Steps, good: NDArray[np.bool_]) -> float:
     """Share of the places whose light side is burnt out: its blur hides part of the dark side,
     and by how much depends on light that the phone did not record."""
     return float(np.mean(np.maximum(steps.low, steps.high)[good] > _BURNT))
+
+
+def _weak_u(steps: Steps, good: NDArray[np.bool_], shown: float, blur_px: float) -> float:
+    """Doubt in px where an edge is wider than the photo's blur explains, or hardly shown.
+
+    A shadow that begins at an edge, or a rounding, widens it, and nobody knows which part of it
+    is the edge.
+    """
+    seen = float(np.median(steps.blur_px[good]))
+    wider = float(np.sqrt(max(0.0, seen**2 - (_USUAL_EXCESS * blur_px) ** 2)))
+    sparse = max(0.0, 1 - shown / SPARSE)
+    return float(np.hypot(_SOFT_U * wider, _SPARSE_U_PX * sparse))
 
 
 def _smooth(offset: Array, good: NDArray[np.bool_], basis: Array) -> NDArray[np.bool_]:

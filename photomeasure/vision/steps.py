@@ -8,7 +8,7 @@ edge, two steps of known distance are fitted instead of one.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, fields
 
 import numpy as np
 from numpy.typing import NDArray
@@ -42,6 +42,10 @@ class Steps:
     def contrast(self) -> Array:
         """(N,) size of the step, never zero."""
         return np.asarray(np.maximum(np.abs(self.high - self.low), 1e-9))
+
+    def at(self, rows: NDArray[np.bool_]) -> Steps:
+        """Those of some profiles."""
+        return Steps(*(getattr(self, f.name)[rows] for f in fields(self)))
 
 
 def fit_steps(
@@ -171,6 +175,22 @@ def fit_steps_beside_wall(
     blur = np.full(len(profiles), blur_px)
     low, high = _levels_at_edge(levels, gap_px)
     return Steps(centre, blur, low, high, np.sqrt(variance), u)
+
+
+def wall_against_face(
+    positions_px: Array, profiles: Array, weights: Array, gap_px: Array, fitted: Steps
+) -> Array:
+    """(N,) by how much a wall differs from its face, signed, as a share of face against ground.
+
+    fitted : by `fit_steps_beside_wall`, of the same profiles.
+    """
+    free = np.full(len(profiles), np.inf)
+    blur = float(fitted.blur_px[0])
+    levels, _ = _wall_levels(positions_px, profiles, weights, gap_px, blur, fitted.offset_px, free)
+    first, wall, last = levels.T
+    face, ground = np.where(gap_px > 0, first, last), np.where(gap_px > 0, last, first)
+    away = ground - face
+    return np.asarray((wall - face) / np.where(np.abs(away) < 1e-6, 1e-6, away))
 
 
 def _levels_at_edge(levels: Array, gap: Array) -> tuple[Array, Array]:

@@ -19,7 +19,7 @@ from photomeasure.vision.ridges import Ridge
 Array = NDArray[np.float64]
 
 APART_PX = 2.0  # feet nearer than this are one edge with its wall
-_HEIGHTS = np.linspace(0.3, 1.15, 86)  # as shares of the stated height
+_LOWEST, _HIGHEST, _HEIGHT_STEP = 0.3, 1.15, 0.01  # as shares of the stated height
 _FLANK_PX = 3.0  # nearer than this the edge itself is still changing
 _SEEN_PX = 4.0  # a wall wider than this stands apart from its edge
 _CLEAR_CHANGE = 0.012  # of full light per px, the mean over the rows where it is seen
@@ -32,12 +32,13 @@ _EDGE_SHARE = 0.4  # an edge seen in fewer rows is no sign of a foot
 _HEIGHT_DOUBT_PX = 1.0
 
 
-def wall_px(band: Band, material: int) -> Array:
+def wall_px(band: Band, material: int, shift_px: float = 0.0) -> Array:
     """(M,) signed width of the wall in sight beside the edge; 0 where it is hidden.
 
-    material : +1 where the part lies outwards of the path, -1 inwards.
+    material : +1 where the part lies outwards of the path, -1 inwards. shift_px : by which
+    the foot lies farther outwards than the view says.
     """
-    foot = band.path.foot_px
+    foot = band.path.foot_px + shift_px
     return np.where(foot * material < 0, foot, 0.0)
 
 
@@ -54,18 +55,20 @@ def height_over_foot(band: Band, ridge: Ridge, material: int) -> float | None:
         return None
     # White paper begins at a foot: it grows lighter away from the part.
     lighter = -material * band.slope
-    change = _means(band, lighter, ridge.offset_px + _HEIGHTS[:, None] * wall, rows)
-    beside = _HEIGHTS * float(np.mean(np.abs(wall[rows]))) < _FLANK_PX
+    doubt = height_doubt(band)
+    heights = np.arange(_LOWEST, max(_HIGHEST, 1 + 1.5 * doubt), _HEIGHT_STEP)
+    change = _means(band, lighter, ridge.offset_px + heights[:, None] * wall, rows)
+    beside = heights * float(np.mean(np.abs(wall[rows]))) < _FLANK_PX
     change = np.where(beside | ~(change > 0), 0.0, change)
     least = max(_CLEAR_CHANGE, _PAPER_SHARE * _sharpest(band))
     # A foot of the stated height need not be the sharpest change: chamfers and shadows are.
-    stated = np.where(np.abs(_HEIGHTS - 1) <= height_doubt(band), change, 0.0)
+    stated = np.where(np.abs(heights - 1) <= doubt, change, 0.0)
     if stated.max() > max(least, 0.4 * change.max()) and _is_peak(change, stated):
         return 1.0
     usual = float(np.median(change[change > 0])) if (change > 0).any() else 0.0
     if not band.path.closed or change.max() < max(least, _ABOVE_USUAL * usual):
         return None
-    return float(_HEIGHTS[int(np.argmax(change))])
+    return float(heights[int(np.argmax(change))])
 
 
 def _sharpest(band: Band) -> float:

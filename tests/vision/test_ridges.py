@@ -66,3 +66,13 @@ def test_a_free_curve_is_traced():
     found = band.path.points_px + ridge.offset_px[:, None] * band.path.normals_px
     miss = found[:, 1] - (250 + 6 * np.sin(found[:, 0] / 45))
     assert np.sqrt(np.mean(miss**2)) < 0.5
+
+
+def test_a_sharp_line_that_leaves_the_band_hides_no_faint_edge():
+    """A border that crosses the band aslant, twenty times as strong, is no line along it."""
+    x, y = flat.grid()
+    light = flat.step(x - 300.4, 0.10, 0.13) + flat.step(x - 300 - 0.6 * (y - 250), 0.0, 0.6)
+    ridges = find_ridges(band_along(flat.noisy(light, 0.001), "edge", [[301, 80], [301, 420]]))
+    away = [abs(r.offset_px).mean() for r in ridges if r.share > 0.6]
+    assert away
+    assert min(away) < 1.0
