@@ -36,7 +36,7 @@ from photomeasure.rules.tables import TABLES
 from photomeasure.vision.detection import detect_sheets, grey_of
 from photomeasure.vision.locate import Scenery
 from photomeasure.vision.outline import outline_part
-from photomeasure.vision.scanned import believed_tone, scan_solution
+from photomeasure.vision.scanned import believed_tone, page_px, scan_solution
 from photomeasure.vision.sheets import sheet
 
 Array = NDArray[np.float64]
@@ -64,13 +64,15 @@ class Outlined:
 
 @dataclass(frozen=True, eq=False)
 class _Seen:
-    """What a picture gives: its light, the view of the plane, where to look."""
+    """What a picture gives: its light, the view of the plane, where to look, and the outlines
+    (N, 2) mm of cards that lie there."""
 
     scenery: Scenery
     view: View
     solution: Solution
     box: Box
     remarks: tuple[str, ...]
+    beside: tuple[Array, ...] = ()
 
 
 def outline(
@@ -87,7 +89,7 @@ def outline(
     seen = _look_at_scan(entry, photo) if entry.scan else _look(entry, photo, cameras, progress)
     height = Height(0.0, 0.0) if entry.scan else Height(entry.height_mm, entry.plus_minus_mm / 2)
     boundaries = outline_part(
-        seen.scenery, height.mm, seen.box, entry.hints, progress, entry.opening
+        seen.scenery, height.mm, seen.box, entry.hints, progress, entry.opening, seen.beside
     )
     contours = place_boundaries(boundaries, seen.view, seen.solution, height)
     outer, *inner = contours
@@ -187,7 +189,15 @@ def _look(
     scenery = Scenery(linear.light, linear.tone, view.parameters)
     window = sheet(view.sheet).window
     box = window if window and not entry.opening else _around_touch(entry, view, photo)
-    return _Seen(scenery, view, solution, box, ())
+    return _Seen(scenery, view, solution, box, (), _own_card(view))
+
+
+def _own_card(view: View) -> tuple[Array, ...]:
+    """The paper of the card that the plane is measured from, in its frame."""
+    if not sheet(view.sheet).is_card:
+        return ()
+    x0, y0, x1, y1 = sheet(view.sheet).page
+    return (np.array([(x0, y0), (x1, y0), (x1, y1), (x0, y1)], float),)
 
 
 def _target(entry: PartEntry, solution: Solution) -> View:
@@ -241,4 +251,5 @@ def _look_at_scan(entry: PartEntry, photo: Photo) -> _Seen:
     (x0, y0), (x1, y1) = plane_from_image(corners, view.parameters, 0.0)
     b = _SCAN_BORDER_MM
     box = (float(x0) + b, float(y0) + b, float(x1) - b, float(y1) - b)
-    return _Seen(Scenery(light, tone, view.parameters), view, solution, box, remarks)
+    cards_mm = tuple(plane_from_image(page_px(c), view.parameters, 0.0) for c in cards)
+    return _Seen(Scenery(light, tone, view.parameters), view, solution, box, remarks, cards_mm)

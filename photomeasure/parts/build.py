@@ -13,9 +13,10 @@ from dataclasses import replace
 import numpy as np
 from numpy.typing import NDArray
 
+from photomeasure.errors import GeometryError
 from photomeasure.parts.fit import fit_profile, refuse_crossing
-from photomeasure.parts.holes import opening_of
-from photomeasure.parts.profiles import box_mm, pieces_of
+from photomeasure.parts.holes import opening_of, round_hole
+from photomeasure.parts.profiles import box_mm, circle, pieces_of
 from photomeasure.parts.shaping import placed
 from photomeasure.records.part import Contour, Part, Profile, RoundHole, Slot
 
@@ -39,7 +40,7 @@ def build_part(
     Raises GeometryError in words where a boundary cannot be told.
     """
     progress("fitting lines and arcs to the outline")
-    outline = fit_profile(outer, tolerance_mm).profile
+    outline = _outline_of(outer, tolerance_mm)
     refuse_crossing(outline)
     ordered = sorted(inner, key=_reading_order)
     found: list[RoundHole | Slot | Profile] = []
@@ -68,6 +69,17 @@ def build_part(
         turn_rad=turn,
         shift_mm=(-x0, -y0),
     )
+
+
+def _outline_of(outer: Contour, tolerance_mm: float) -> Profile:
+    """Lines and arcs; where none fit, a disc if nearly all of it is one."""
+    try:
+        return fit_profile(outer, tolerance_mm).profile
+    except GeometryError:
+        disc = round_hole(outer, "outline", tolerance_mm)
+        if disc is None:
+            raise
+        return circle(disc.centre_mm, disc.diameter.measured / 2)
 
 
 def _named(found: list, letter: str) -> tuple:  # type: ignore[type-arg]

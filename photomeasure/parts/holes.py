@@ -10,7 +10,6 @@ from collections.abc import Callable
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.optimize import least_squares
 
 from photomeasure.errors import GeometryError
 from photomeasure.geometry.circles import fit_circle
@@ -32,7 +31,7 @@ def opening_of(contour: Contour, name: str, tolerance_mm: float) -> RoundHole | 
     Raises GeometryError where most of it is round but something covers the rest, and as
     `fit_profile` does.
     """
-    hole = _round(contour, name, tolerance_mm)
+    hole = round_hole(contour, name, tolerance_mm)
     if hole is not None:
         return hole
     slot = _slot(contour, name, tolerance_mm)
@@ -42,7 +41,8 @@ def opening_of(contour: Contour, name: str, tolerance_mm: float) -> RoundHole | 
     return fit_profile(contour, tolerance_mm).profile
 
 
-def _round(contour: Contour, name: str, tolerance_mm: float) -> RoundHole | None:
+def round_hole(contour: Contour, name: str, tolerance_mm: float) -> RoundHole | None:
+    """The circle that nearly all of a boundary lies on within the tolerance, or None."""
     points = averaged(contour.points_mm)
     centre, radius = _circle_of_most(points)
     off = np.abs(np.hypot(*(points - centre).T) - radius)
@@ -105,6 +105,8 @@ def _slot_misses(numbers: Array, points: Array) -> Array:
 
 
 def _fit_slot(points: Array, start: Array) -> Array:
+    from scipy.optimize import least_squares  # noqa: PLC0415 slow, and few are slots
+
     solved = least_squares(_slot_misses, start, args=(points,), loss="soft_l1", f_scale=0.1)
     return np.asarray(solved.x)
 

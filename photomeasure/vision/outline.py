@@ -9,7 +9,7 @@ Where too little is seen it asks for a hint instead of guessing.
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -23,17 +23,25 @@ from photomeasure.records.outline import Boundary, Hints
 from photomeasure.records.part import Pair
 from photomeasure.vision.band import Path
 from photomeasure.vision.locate import Scenery, locate
+from photomeasure.vision.outline_bridge import Gap, bridged, gaps_of, without_crumbs
 from photomeasure.vision.outline_edge import SharpRim, sharpen_rim
 from photomeasure.vision.outline_path import ROW_PX, closed_path, find_rim
 from photomeasure.vision.outline_rough import HintsOnFace, find_face
+from photomeasure.vision.outline_window import Window
 
 Array = NDArray[np.float64]
 Box = tuple[float, float, float, float]
+Chains = tuple[Array, ...]
 Progress = Callable[[str], None]
 
 _FIRST_SMOOTH_MM, _THEN_SMOOTH_MM = 0.8, 0.25
 _FIRST_REACH_PX, _THEN_REACH_PX = 14.0, 5.0
-_UNCLEAR_MM = 6.0  # the longest stretch without an edge that is bridged
+_SHADOW_PX = 20.0
+_ALL_SEEN = 0.98
+_WORTH_ANOTHER_MM = 2.5
+_UNCLEAR_MM = 6.0  # the longest stretch without an edge that is passed over in silence
+_GENTLE_MM = 12.0  # where it hardly bends in between, with a warning
+_RUNS_ON_MM = 20.0  # and where both its sides lie on one line or circle, with a warning
 _AGREE_MM = 0.15
 _ROUND_MM, _ROUND_SHARE = 0.1, 0.93
 _SECTORS = 36
@@ -50,24 +58,29 @@ def outline_part(
     hints: Hints | None = None,
     progress: Progress = lambda words: None,
     opening: bool = False,
+    beside: Sequence[Array] = (),
 ) -> tuple[Boundary, ...]:
     """The outer boundary of the one part inside box_mm, and then every inner one.
 
     opening : look for an opening in the plane instead, of which only the rim is wanted.
+    beside : (N, 2) mm outlines of known things in the box, as the card in a scan.
     Raises GeometryError where there is none or more than one part, where it does not lie
     clear of the box, and where too little of an edge is seen.
     """
     progress("looking for the part")
     said = _on_plane(hints or Hints(), scenery, height_mm)
-    face = find_face(scenery.light, scenery.view, height_mm, box_mm, scenery.tone.paper, said)
+    light, view = scenery.light, scenery.view
+    window = Window(light, view, height_mm, box_mm, scenery.tone.paper, beside)
+    face = find_face(window, said, alone=not opening)
     progress("following the outline")
     if opening:
         return (_opening(scenery, height_mm, face.outer, said, "opening"),)
-    found = [_boundary(scenery, height_mm, face.outer, -1, said, "outline")]
+    outer = _clearest(scenery, height_mm, face.outer, -1, said)
+    found = [_boundary(outer, "outline", inner=False)]
     _refuse_before_ring(found[0], scenery, box_mm)
-    for k, chain in enumerate(face.openings, 1):
+    for k, chains in enumerate(face.openings, 1):
         progress(f"following opening {k} of {len(face.openings)}")
-        found.append(_opening(scenery, height_mm, chain, said, f"opening {k}"))
+        found.append(_opening(scenery, height_mm, chains, said, f"opening {k}"))
     return tuple(found)
 
 
@@ -97,16 +110,42 @@ def _refuse_before_ring(outer: Boundary, scenery: Scenery, box_mm: Box) -> None:
 
 @dataclass(frozen=True, eq=False)
 class _Line:
-    """A boundary followed all round: its path, sharp rim, and which rows a stroke covers."""
+    """A boundary followed all round: its path, sharp rim, and which rows a stroke covers; what
+    is not seen of it, and all its points on the face."""
 
     path: Path
     sharp: SharpRim
     by_hand: NDArray[np.bool_]
+    gaps: list[Gap]
+    points_mm: Array
+
+    @property
+    def seen_share(self) -> float:
+        """Of all its rows, those that show an edge or follow a stroke."""
+        return float(np.mean(self.sharp.good | self.by_hand))
 
     @property
     def seen_px(self) -> Array:
         """(k, 2) the places where it is clearly seen."""
         return self.sharp.points_px[self.sharp.good]
+
+
+def _clearest(
+    scenery: Scenery, height_mm: float, chains: Chains, material: int, hints: HintsOnFace
+) -> _Line:
+    """The line that is seen over most of its length of those near one of the chains; of an
+    opening rather a round one. A line that is seen nearly all round needs no other."""
+    best, best_worth = None, (False, -1.0)
+    for chain in reversed(chains):
+        line = _followed(scenery, height_mm, chain, material, hints)
+        seen = _on_face(line.seen_px, scenery, height_mm)
+        worth = (material > 0 and _is_round(seen), line.seen_share)
+        if best is None or worth > best_worth:
+            best, best_worth = line, worth
+        if line.seen_share > _ALL_SEEN:
+            break
+    assert best is not None
+    return best
 
 
 def _followed(
@@ -118,21 +157,29 @@ def _followed(
         stroke_px = image_from_plane(_dense(hints.strokes), scenery.view, height_mm)
     light, paper = scenery.light, scenery.tone.paper
     path = closed_path(chain, scenery.view, height_mm, _FIRST_SMOOTH_MM, 2 * ROW_PX)
-    rim = find_rim(light, path, material, _FIRST_REACH_PX, paper, stroke_px, maybe_foot=True)
+    rim = find_rim(light, path, material, _FIRST_REACH_PX, paper, stroke_px, _SHADOW_PX)
     nearer = path.points_px + rim.offset_px[:, None] * path.normals_px
     chain = plane_from_image(nearer, scenery.view, height_mm)
-    path = closed_path(chain, scenery.view, height_mm, _THEN_SMOOTH_MM)
-    rim = find_rim(light, path, material, _THEN_REACH_PX, paper, stroke_px, maybe_foot=False)
-    sharp = sharpen_rim(light, path, rim, scenery.tone)
-    return _Line(path, sharp, _near_strokes(sharp.points_px, stroke_px))
+
+    def nearby(chain: Array) -> _Line:
+        path = closed_path(chain, scenery.view, height_mm, _THEN_SMOOTH_MM)
+        rim = find_rim(light, path, material, _THEN_REACH_PX, paper, stroke_px, shadow_px=0.0)
+        sharp = sharpen_rim(light, path, rim, scenery.tone)
+        by_hand = _near_strokes(sharp.points_px, stroke_px)
+        points = plane_from_image(sharp.points_px, scenery.view, height_mm)
+        sharp = replace(sharp, good=without_crumbs(points, sharp.good))
+        return _Line(path, sharp, by_hand, gaps_of(points, sharp.good | by_hand), points)
+
+    line = nearby(chain)
+    if any(gap.length_mm > _WORTH_ANOTHER_MM for gap in line.gaps):
+        again = nearby(bridged(line.points_mm, line.gaps))
+        line = max(line, again, key=lambda one: one.seen_share)
+    return line
 
 
-def _boundary(
-    scenery: Scenery, height_mm: float, chain: Array, material: int, hints: HintsOnFace, name: str
-) -> Boundary:
-    line = _followed(scenery, height_mm, chain, material, hints)
-    _refuse_unclear(line.sharp, line.by_hand, line.path.points_mm, name)
-    return _as_seen(line, inner=material > 0)
+def _boundary(line: _Line, name: str, inner: bool) -> Boundary:
+    _refuse_unclear(line, name)
+    return _as_seen(line, inner)
 
 
 def _as_seen(line: _Line, inner: bool) -> Boundary:
@@ -145,8 +192,13 @@ def _as_seen(line: _Line, inner: bool) -> Boundary:
         u_shift_px=sharp.u_shift_px,
         u_tone_px=sharp.u_tone_px,
         inner=inner,
-        notes=("Part of it follows a stroke drawn by hand.",) if line.by_hand.any() else (),
+        notes=_notes(line),
     )
+
+
+def _notes(line: _Line) -> tuple[str, ...]:
+    by_hand = ("Part of it follows a stroke drawn by hand.",) if line.by_hand.any() else ()
+    return (*by_hand, *_unseen_note(line))
 
 
 def _dense(strokes: Sequence[Array]) -> Array:
@@ -166,45 +218,52 @@ def _near_strokes(points_px: Array, stroke_px: Array) -> NDArray[np.bool_]:
     return np.asarray(apart.min(axis=1) < 6.0)
 
 
-def _refuse_unclear(
-    sharp: SharpRim, by_hand: NDArray[np.bool_], points_mm: Array, name: str
-) -> None:
+def _refuse_unclear(line: _Line, name: str) -> None:
     """Raise where the edge is not seen over a long stretch that nobody has drawn."""
-    known = sharp.good | by_hand
-    if not known.any():
+    if not (line.sharp.good | line.by_hand).any():
         raise GeometryError(
             f"The edge of the {name} is nowhere to be seen clearly. Draw a stroke along it, or "
             "lay the part on paper of another brightness."
         )
-    rows = len(known)
-    spacing = float(np.median(np.hypot(*np.diff(points_mm, axis=0).T)))
-    marks = np.flatnonzero(known)
-    gaps = np.diff(np.concatenate([marks, [marks[0] + rows]]))
-    longest = int(gaps.argmax())
-    if gaps[longest] * spacing > _UNCLEAR_MM:
-        x, y = points_mm[(marks[longest] + gaps[longest] // 2) % rows]
+    unclear = [gap for gap in line.gaps if gap.length_mm > _most_bridged(gap)]
+    if unclear:
+        gap = max(unclear, key=lambda gap: gap.length_mm)
+        x, y = line.points_mm[gap.rows].mean(axis=0)
         raise GeometryError(
-            f"Over {gaps[longest] * spacing:.1f} mm near ({x:.0f}, {y:.0f}) mm the edge of the "
-            f"{name} does not show. Draw a stroke along it there, or take a photo with other "
-            "light."
+            f"Over {gap.length_mm:.1f} mm near ({x:.0f}, {y:.0f}) mm the edge of the {name} does "
+            "not show. Draw a stroke along it there, or take a photo with other light."
         )
 
 
+def _most_bridged(gap: Gap) -> float:
+    if gap.runs_on:
+        return _RUNS_ON_MM
+    return _GENTLE_MM if gap.is_gentle else _UNCLEAR_MM
+
+
+def _unseen_note(line: _Line) -> tuple[str, ...]:
+    """What to say of long gaps in which the edge was taken to run on."""
+    gaps = [gap for gap in line.gaps if gap.length_mm > _UNCLEAR_MM]
+    return tuple(
+        f"Over {gap.length_mm:.0f} mm near ({x:.0f}, {y:.0f}) mm the edge does not show; it is "
+        "taken to run on as it does on both sides. Check it, or draw a stroke along it."
+        for gap in gaps
+        for x, y in [line.points_mm[gap.rows].mean(axis=0)]
+    )
+
+
 def _opening(
-    scenery: Scenery, height_mm: float, chain: Array, hints: HintsOnFace, name: str
+    scenery: Scenery, height_mm: float, chains: Chains, hints: HintsOnFace, name: str
 ) -> Boundary:
     """By its own line; where that is no circle but could be one partly hidden, as a hole."""
-    try:
-        line = _followed(scenery, height_mm, chain, 1, hints)
-    except GeometryError:
-        line = None
-    if line is None or not _is_round(_on_face(line.seen_px, scenery, height_mm)):
-        hole = _round_hole(scenery, height_mm, chain, line)
+    line = _clearest(scenery, height_mm, chains, 1, hints)
+    if not _is_round(_on_face(line.seen_px, scenery, height_mm)):
+        hole = _round_hole(scenery, height_mm, line)
         if hole is not None:
             return hole
-    elif len(line.seen_px) > _SEEN_SHARE * len(line.sharp.points_px):
+    elif line.seen_share > _SEEN_SHARE:
         return _as_seen(line, inner=True)
-    return _boundary(scenery, height_mm, chain, 1, hints, name)
+    return _boundary(line, name, inner=True)
 
 
 def _is_round(points: Array) -> bool:
@@ -219,12 +278,10 @@ def _is_round(points: Array) -> bool:
     return bool(np.mean(off < _ROUND_MM) > _ROUND_SHARE)
 
 
-def _round_hole(
-    scenery: Scenery, height_mm: float, chain: Array, line: _Line | None
-) -> Boundary | None:
+def _round_hole(scenery: Scenery, height_mm: float, line: _Line) -> Boundary | None:
     """A hole as a click on it is located, where what is clearly seen of its own line agrees
     with its rim or with its foot."""
-    rim = chain if line is None else _on_face(line.seen_px, scenery, height_mm)
+    rim = _on_face(line.seen_px, scenery, height_mm)
     if len(rim) < _LEAST_ROWS:
         return None
     picks = image_from_plane(rim[:: max(1, len(rim) // 12)], scenery.view, height_mm)
@@ -235,7 +292,7 @@ def _round_hole(
     except GeometryError:
         return None
     circle = _on_face(found.points_px, scenery, height_mm)
-    if line is not None and not _could_be(rim, circle, scenery, height_mm):
+    if not _could_be(rim, circle, scenery, height_mm):
         return None
     return _as_boundary(found)
 

@@ -26,6 +26,7 @@ _LEAST_HALF_PX = 2.5
 _WALL_PX = (0.25, 6.0)
 _LEAST_CONTRAST = 0.012
 _MOST_OFF_PX = 2.5
+_SOFT, _SOFT_MORE_PX = 1.8, 0.8
 _CLEAR = 0.3
 _NEIGHBOURS = 15
 _GAP_ROWS, _TAIL_ROWS, _SPIKE_ROWS = 2, 8, 40
@@ -89,7 +90,7 @@ def _located(
     centres = path.points_px + line[:, None] * path.normals_px
     profiles = profiles_about(light, path, centres, positions)
     steps = _fit(positions, profiles, _weights(positions, wall), wall, tone)
-    good = _clean(steps)
+    good = _clean(steps) & (steps.blur_px < _soft_from_px(tone))
     sign = np.sign(steps.high - steps.low)
     offset, u_tone = without_bias(line + steps.offset_px, steps, sign, good, tone)
     return offset, good, sign, u_tone
@@ -115,6 +116,11 @@ def _fit(positions: Array, profiles: Array, weights: Array, wall: Array, tone: T
         for name in ("offset_px", "blur_px", "low", "high", "misfit", "u_px"):
             getattr(steps, name)[beside] = getattr(walled, name)
     return steps
+
+
+def _soft_from_px(tone: Tone) -> float:
+    """From how much blur on a change is the edge of a shadow."""
+    return max(_SOFT * tone.blur_px, tone.blur_px + _SOFT_MORE_PX)
 
 
 def _clean(steps: Steps) -> NDArray[np.bool_]:

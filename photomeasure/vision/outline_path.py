@@ -20,13 +20,14 @@ from photomeasure.vision.walls import wall_px
 Array = NDArray[np.float64]
 
 ROW_PX = 2.5
-_SHADOW_PX = 20.0
 _NEAR_PX = 6.0  # how far the rough contour may miss what it followed, for nothing
 _MISS_COST = 0.04  # per px beyond that
 _HALF_GAIN = 0.01  # of the square root of full light per px
 _TEXTURE = 2.0
 _ROWS_AVERAGED = 2.0
 _WALL_SEEN_PX = 2.5
+_WIDE_WALL_PX, _NO_FOOT = 6.0, 0.15
+_SOFT_PX, _SOFT_SHARE = 4.0, 1.3
 _FURTHER_IN = 0.45  # what a change further into the part takes away
 _IN_PX = (3.0, 16.0)
 _BESIDE_PX = 2.5
@@ -87,38 +88,50 @@ def find_rim(
     reach_px: float,
     paper: float,
     stroke_px: Array,
-    maybe_foot: bool,
+    shadow_px: float,
 ) -> RimLine:
     """The rim along a closed path.
 
     material : +1 where the part lies outwards of the path, -1 inwards. reach_px : how far
     from the path it may be. paper : linear light of the white paper. stroke_px : (S, 2) points
-    of strokes along the true edge. maybe_foot : whether the path may here and there run along
-    the foot of a wall instead.
+    of strokes along the true edge. shadow_px : how wide a shadow or wall the path may here and
+    there run along the far side of, instead; 0 where it follows the rim already.
     Raises GeometryError where most of it lies outside the picture.
     """
-    widest = float(np.abs(path.foot_px).max()) + (_SHADOW_PX if maybe_foot else 0.0)
+    widest = float(np.abs(path.foot_px).max()) + shadow_px
     band = sample_band(light, path, reach_px + widest + _IN_PX[1])
     wall = wall_px(band, material)
-    score = _score(band, wall, material, reach_px, paper, maybe_foot)
+    score = _score(band, wall, material, reach_px, paper, shadow_px)
     if len(stroke_px):
         score -= _stroke_cost(band, stroke_px)
     allowed = np.flatnonzero((score > _NEVER).any(axis=0))
     first, last = int(allowed[0]), int(allowed[-1]) + 1
-    step = 2 if maybe_foot else 1
+    step = 2 if shadow_px else 1
     columns = first + step * _best_closed_path(score[:, first:last:step])
-    change = maximum_filter1d(_edge_strength(_slope(band)), 5, axis=1)
-    return RimLine(band.offsets_px[columns], change[np.arange(len(columns)), columns], wall)
+    clear = _clearness(band, columns, wall, material)
+    return RimLine(band.offsets_px[columns], clear, wall)
+
+
+def _clearness(band: Band, columns: NDArray[np.intp], wall: Array, material: int) -> Array:
+    """(M,) how clear the change at each row's column is; not at all where a wide wall should
+    show beside it and nothing ends where it would."""
+    rows = np.arange(len(columns))
+    slope = _slope(band)
+    change = maximum_filter1d(_edge_strength(slope), 5, axis=1)
+    lighter = np.where(material * slope < 0, change, 0.0)
+    foot = gaussian_filter1d(_at_foot(band, lighter, wall)[rows, columns], 2.0, mode="wrap")
+    baseless = (np.abs(wall) > _WIDE_WALL_PX) & (foot < _NO_FOOT)
+    return np.where(baseless, 0.0, change[rows, columns])
 
 
 def _score(
-    band: Band, wall: Array, material: int, reach_px: float, paper: float, maybe_foot: bool
+    band: Band, wall: Array, material: int, reach_px: float, paper: float, shadow_px: float
 ) -> Array:
     """(M, B) how well each place fits as the rim."""
     slope = _slope(band)
     change = _edge_strength(slope)
     further_in = _further_in(change, material)
-    lighter = np.where(material * _averaged(slope) < 0, change, 0.0)
+    lighter = np.where(material * slope < 0, change, 0.0)
     foot = _at_foot(band, lighter, wall)
     seen = (np.abs(wall) > _WALL_SEEN_PX)[:, None]
     paper_beside = _paper_beside(band, material, paper)
@@ -126,8 +139,8 @@ def _score(
     score = np.where(seen, with_wall, change) - _FURTHER_IN * further_in
     # Where the path runs along a foot, the rim lies a wall's width further into the part,
     # or behind the edge of its shadow.
-    inwards = material * (_SHADOW_PX if maybe_foot else 0.0)
-    further = (inwards - wall[:, None]) if maybe_foot else np.zeros((len(wall), 1))
+    inwards = material * shadow_px
+    further = (inwards - wall[:, None]) if shadow_px else np.zeros((len(wall), 1))
     offsets = band.offsets_px[None, :]
     low, high = np.minimum(further, 0.0), np.maximum(further, 0.0)
     stray = np.maximum(low - offsets, 0.0) + np.maximum(offsets - high, 0.0)
@@ -138,20 +151,27 @@ def _score(
 
 
 def _slope(band: Band) -> Array:
-    """(M, B) of the square root of light, in which noise is alike in dark and bright places."""
+    """(M, B) of the square root of light, in which noise is alike in dark and bright places;
+    averaged over a few rows, and less what a shadow's soft edge makes of it."""
     bright = np.sqrt(np.maximum(band.light, 0.0))
-    return np.asarray(gaussian_filter1d(bright, SMOOTH_PX / STEP_PX, axis=1, order=1) / STEP_PX)
+    slope = gaussian_filter1d(bright, SMOOTH_PX / STEP_PX, axis=1, order=1) / STEP_PX
+    return _sharp_share(gaussian_filter1d(slope, _ROWS_AVERAGED, axis=0, mode="wrap"))
 
 
-def _averaged(slope: Array) -> Array:
-    return np.asarray(gaussian_filter1d(slope, _ROWS_AVERAGED, axis=0, mode="wrap"))
+def _sharp_share(slope: Array) -> Array:
+    """What of a slope has no like on both its sides: an edge in focus, no penumbra."""
+    columns = round(_SOFT_PX / STEP_PX)
+    way = np.sign(slope)
+    padded = np.pad(slope, ((0, 0), (columns, columns)), mode="edge")
+    before, after = padded[:, : -2 * columns], padded[:, 2 * columns :]
+    soft = np.maximum(np.minimum(way * before, way * after), 0.0)
+    return np.asarray(way * np.maximum(np.abs(slope) - _SOFT_SHARE * soft, 0.0))
 
 
 def _edge_strength(slope: Array) -> Array:
-    """(M, B) 0 to 1: that there is a change counts more than how sharp it is."""
-    size = _averaged(slope) ** 2
-    usual = float(np.median(np.abs(_averaged(slope))))
-    return np.asarray(size / (size + (_HALF_GAIN + _TEXTURE * usual) ** 2))
+    """(M, B) 0 to 1: that there is a change counts more than how strong it is."""
+    usual = float(np.median(np.abs(slope)))
+    return np.asarray(slope**2 / (slope**2 + (_HALF_GAIN + _TEXTURE * usual) ** 2))
 
 
 def _further_in(change: Array, material: int) -> Array:

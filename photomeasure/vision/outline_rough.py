@@ -19,27 +19,27 @@ from skimage.measure import find_contours
 from skimage.segmentation import watershed
 
 from photomeasure.errors import GeometryError
-from photomeasure.geometry.camera import image_from_plane
+from photomeasure.vision.outline_look import without_unlike
+from photomeasure.vision.outline_window import Look, Window, look_at
 
 Array = NDArray[np.float64]
 Mask = NDArray[np.bool_]
-Box = tuple[float, float, float, float]
 
-_PX_PER_MM = 4.0
-_MOST_PX = 1400
-_GRID_PX = 16
 _SMOOTH_PX = 0.8
 _BRIDGE_PX = 2.0  # gaps in an edge narrower than twice this do not leak
 _AROUND_PX = 61  # 15 mm
 _SPOT, _SPOT_AREA_PX = 0.03, 20
 _NARROW_PX, _NARROW_AREA_PX = 0.9, 10
 _EDGE_SIGMAS = 5.0
+_FAINTER = (1.0, 0.5, 0.25)  # of what counts as an edge, tried where a face leaks out
 _FAINTEST = 0.012  # of the square root of full light per px
 _UNLIKE_PAPER = 0.14
 _LEAST_FACE_MM2 = 60.0
 _LEAST_HOLE_MM = 1.5
 _SLIVER_PX = 3  # a land thinner than this is none
 _ONE_HOLE_MM = 0.8  # a web thinner than this is a shadow across a hole
+_SAME_MM = 0.4
+_MOST_OF = 0.7
 _SECOND_PART = 0.25  # of the first one's area
 
 
@@ -55,96 +55,70 @@ class HintsOnFace:
 
 @dataclass(frozen=True, eq=False)
 class RoughFace:
-    """The face's outer boundary and its openings, (N, 2) mm each, anticlockwise."""
+    """The face's outer boundary and its openings: each the chains (N, 2) mm, anticlockwise,
+    that it could be near, the likeliest first."""
 
-    outer: Array
-    openings: tuple[Array, ...]
-
-
-@dataclass(frozen=True, eq=False)
-class _Look:
-    """The window on the face's plane. light : (H, W) square root of linear light, row 0 at the
-    lowest y. box : mm. scale : px per mm. seen : what lies inside the photo."""
-
-    light: NDArray[np.float32]
-    box: Box
-    scale: float
-    seen: Mask
-
-    def px(self, point_mm: Array) -> Array:
-        """(…, 2) column and row of places in mm."""
-        return np.asarray((np.asarray(point_mm) - self.box[:2]) * self.scale - 0.5)
-
-    def mm(self, point_px: Array) -> Array:
-        """(…, 2) and back."""
-        return np.asarray((np.asarray(point_px) + 0.5) / self.scale + np.array(self.box[:2]))
+    outer: tuple[Array, ...]
+    openings: tuple[tuple[Array, ...], ...]
 
 
-def find_face(
-    light: NDArray[np.float32],
-    view: Array,
-    height_mm: float,
-    box_mm: Box,
-    paper: float,
-    hints: HintsOnFace,
-) -> RoughFace:
-    """The one part that lies inside box_mm, roughly.
+def find_face(window: Window, hints: HintsOnFace, alone: bool = True) -> RoughFace:
+    """The one part that lies in a window, roughly.
 
-    paper : linear light of the white paper. Raises GeometryError in words where there is no
-    part, more than one, or none that lies clear of the box's edge.
+    alone : whether nothing else may lie there. Raises GeometryError in words where there is no
+    part, more than one, or none that lies clear of the window's edge.
     """
-    look = _look(light, view, height_mm, box_mm)
+    paper = window.paper
+    look = look_at(window)
     seed = _seed(look, paper, hints)
-    labels = _regions(look, seed, hints)
-    face = _without_walls(labels == 1)
+    for share in _FAINTER:
+        labels = _regions(look, seed, hints, share)
+        face = _without_walls(labels == 1)
+        if not _reaches_border(face):
+            break
     _refuse_border(face, look)
-    _refuse_second(look, face, paper, height_mm)
-    openings = _openings((labels == 1) & face, face, look)
-    return RoughFace(_contour(face, look), tuple(openings))
+    if alone:
+        _refuse_second(look, face, paper, window.height_mm)
+    reached = (labels == 1) & face
+    alike = without_unlike(reached, look.light)
+    whole = _without_walls(alike)
+    outer = _contour(face, look), _contour(whole, look)
+    plain = _openings(reached, face, look)
+    larger = _openings(alike & whole, whole, look)
+    found = [_likely((chain, _around(chain, larger)), look) for chain in plain]
+    leaked = [(chain,) for chain in larger if not _meets(chain, plain)]
+    return RoughFace(_likely(outer, look), (*found, *leaked))
 
 
-def _look(light: NDArray[np.float32], view: Array, height_mm: float, box: Box) -> _Look:
-    x0, y0, x1, y1 = box
-    scale = min(_PX_PER_MM, _MOST_PX / max(x1 - x0, y1 - y0))
-    width, height = round((x1 - x0) * scale), round((y1 - y0) * scale)
-    columns = np.linspace(x0 + 0.5 / scale, x1 - 0.5 / scale, max(2, width // _GRID_PX))
-    rows = np.linspace(y0 + 0.5 / scale, y1 - 0.5 / scale, max(2, height // _GRID_PX))
-    nodes = np.stack(np.meshgrid(columns, rows), axis=-1)
-    px = image_from_plane(nodes.reshape(-1, 2), view, height_mm).reshape(nodes.shape)
-    at_x = np.linspace(0, len(columns) - 1, width, dtype=np.float32)
-    at_y = np.linspace(0, len(rows) - 1, height, dtype=np.float32)
-    places = cv2.remap(px.astype(np.float32), *np.meshgrid(at_x, at_y), cv2.INTER_LINEAR)
-    reduced = _reduced(light, view, height_mm, box, scale)
-    at = (places + 0.5) * reduced[1] - 0.5
-    seen = (places >= 1).all(axis=2) & (places < np.array(light.shape[::-1]) - 2).all(axis=2)
-    shown = cv2.remap(
-        reduced[0], at[..., 0], at[..., 1], cv2.INTER_LINEAR, borderMode=cv2.BORDER_REPLICATE
-    )
-    bright = np.sqrt(np.maximum(shown, 0)).astype(np.float32)
-    return _Look(bright, (x0, y0, x1, y1), scale, np.asarray(seen, bool))
+def _meets(chain: Array, others: list[Array]) -> bool:
+    hull = shapely.MultiPoint(chain).convex_hull
+    return any(hull.intersects(shapely.MultiPoint(other).convex_hull) for other in others)
 
 
-def _reduced(
-    light: NDArray[np.float32], view: Array, height_mm: float, box: Box, scale: float
-) -> tuple[NDArray[np.float32], float]:
-    """The photo made smaller first, so that no pixel is skipped."""
-    x, y = (box[0] + box[2]) / 2, (box[1] + box[3]) / 2
-    ends = image_from_plane(np.array([[x - 0.5, y], [x + 0.5, y]]), view, height_mm)
-    px_per_mm = float(np.hypot(*(ends[1] - ends[0])))
-    share = min(1.0, 1.2 * scale / px_per_mm)
-    size = (round(light.shape[1] * share), round(light.shape[0] * share))
-    small = cv2.resize(light, size, interpolation=cv2.INTER_AREA)
-    return np.asarray(small, np.float32), share
+def _likely(chains: tuple[Array, Array], look: Look) -> tuple[Array, ...]:
+    """A chain as the light bounds it, and before it that of what looks like the face, where
+    the two differ."""
+    plain, alike = chains
+    far = shapely.hausdorff_distance(shapely.LinearRing(plain), shapely.LinearRing(alike))
+    return (plain,) if far < _SAME_MM else (alike, plain)
 
 
-def _unlike_paper(look: _Look, paper: float) -> Mask:
+def _around(chain: Array, others: list[Array]) -> Array:
+    """The smallest of the others that lies round most of a chain, else the chain itself."""
+    hull = shapely.MultiPoint(chain).convex_hull
+    hulls = [shapely.MultiPoint(c).convex_hull for c in others]
+    larger = [k for k, h in enumerate(hulls) if h.intersection(hull).area > _MOST_OF * hull.area]
+    return others[min(larger, key=lambda k: hulls[k].area)] if larger else chain
+
+
+def _unlike_paper(look: Look, paper: float) -> Mask:
     """Where it is clearly darker, brighter than the paper; shadows are, too."""
     bright = float(np.sqrt(paper))
     smooth = cv2.GaussianBlur(look.light, (0, 0), 2.0)
     return np.asarray(np.abs(smooth / bright - 1) > _UNLIKE_PAPER)
 
 
-def _seed(look: _Look, paper: float, hints: HintsOnFace) -> tuple[int, int]:
+def _seed(look: Look, paper: float, hints: HintsOnFace) -> tuple[int, int]:
     """(row, column) surely inside the part: as said, else the middle of what is no paper."""
     if len(hints.inside):
         column, row = np.rint(look.px(hints.inside[0])).astype(int)
@@ -173,10 +147,13 @@ def _seed(look: _Look, paper: float, hints: HintsOnFace) -> tuple[int, int]:
     return int(row), int(column)
 
 
-def _regions(look: _Look, seed: tuple[int, int], hints: HintsOnFace) -> NDArray[np.int32]:
-    """(H, W) labels: 1 the face, others what lies beyond clear changes of light."""
+def _regions(
+    look: Look, seed: tuple[int, int], hints: HintsOnFace, share: float
+) -> NDArray[np.int32]:
+    """(H, W) labels: 1 the face, others what lies beyond clear changes of light; share : of
+    what counts as clear."""
     gradient = ndimage.gaussian_gradient_magnitude(look.light, _SMOOTH_PX)
-    barrier = gradient > _clear_change(gradient, seed)
+    barrier = gradient > max(_FAINTEST, share * _clear_change(gradient, seed))
     barrier |= ~look.seen
     for stroke in hints.strokes:
         line = np.rint(look.px(stroke)).astype(np.int32)
@@ -221,7 +198,7 @@ def _with_small_ones(markers: NDArray[np.int32], count: int, depth: Array) -> ND
 
 
 def _with_spots(
-    markers: NDArray[np.int32], look: _Look, seed: tuple[int, int]
+    markers: NDArray[np.int32], look: Look, seed: tuple[int, int]
 ) -> NDArray[np.int32]:
     """Also the small spots that differ from the face around them: holes without a plain place."""
     coded = np.asarray(np.clip(255 * look.light, 0, 255), np.uint8)
@@ -248,7 +225,7 @@ def _clear_change(gradient: Array, seed: tuple[int, int]) -> float:
     core = gradient[rows, max(0, column - reach) : column + reach + 1]
     usual = float(np.median(core))
     spread = 1.4826 * float(np.median(np.abs(core - usual)))
-    return max(_FAINTEST, usual + _EDGE_SIGMAS * spread)
+    return usual + _EDGE_SIGMAS * spread
 
 
 def _label_near(markers: NDArray[np.int32], seed: tuple[int, int]) -> int:
@@ -262,7 +239,17 @@ def _label_near(markers: NDArray[np.int32], seed: tuple[int, int]) -> int:
     return 0
 
 
-def _refuse_border(face: Mask, look: _Look) -> None:
+def _border_of(face: Mask) -> Mask:
+    border = np.ones_like(face)
+    border[2:-2, 2:-2] = False
+    return border
+
+
+def _reaches_border(face: Mask) -> bool:
+    return bool((face & _border_of(face)).any())
+
+
+def _refuse_border(face: Mask, look: Look) -> None:
     if face.sum() < _LEAST_FACE_MM2 * look.scale**2:
         raise GeometryError(
             f"No part was found in the window: the largest plain thing there is only "
@@ -274,10 +261,8 @@ def _refuse_border(face: Mask, look: _Look) -> None:
         raise GeometryError(
             "The part leaves the photo. Take one that shows the whole part and the whole ring."
         )
-    rim = np.ones_like(face)
-    rim[2:-2, 2:-2] = False
-    if (face & rim).any():
-        rows, columns = np.nonzero(face & rim)
+    if _reaches_border(face):
+        rows, columns = np.nonzero(face & _border_of(face))
         x, y = look.mm(np.array([columns[0], rows[0]], float))
         raise GeometryError(
             f"The part touches the ring of the sheet near ({x:.0f}, {y:.0f}) mm. Move it to the "
@@ -285,7 +270,7 @@ def _refuse_border(face: Mask, look: _Look) -> None:
         )
 
 
-def _refuse_second(look: _Look, face: Mask, paper: float, height_mm: float) -> None:
+def _refuse_second(look: Look, face: Mask, paper: float, height_mm: float) -> None:
     """Raise where something else as large as a part lies in the window, clear of the face."""
     near = ndimage.binary_dilation(face, iterations=int((2 + 2 * height_mm) * look.scale))
     rest = _unlike_paper(look, paper) & look.seen & ~near
@@ -317,15 +302,17 @@ def _without_walls(face: Mask) -> Mask:
     return np.asarray(filled)
 
 
-def _openings(face: Mask, filled: Mask, look: _Look) -> list[Array]:
+def _openings(face: Mask, filled: Mask, look: Look) -> list[Array]:
     """The contour of every opening large enough to be one."""
-    labels, count = ndimage.label(filled & ~face)
+    labels, _ = ndimage.label(filled & ~face)
+    least = _LEAST_HOLE_MM * look.scale
     found = []
-    for k in range(1, count + 1):
-        one = ndimage.binary_fill_holes(labels == k)
-        depth = float(ndimage.distance_transform_edt(np.pad(one, 1)).max())
-        if 2 * depth > _LEAST_HOLE_MM * look.scale:
-            found.append(_contour(one, look))
+    for k, (rows, columns) in enumerate(ndimage.find_objects(labels), 1):
+        if min(rows.stop - rows.start, columns.stop - columns.start) < least:
+            continue
+        one = np.pad(ndimage.binary_fill_holes(labels[rows, columns] == k), 1)
+        if 2 * float(ndimage.distance_transform_edt(one).max()) > least:
+            found.append(_contour(one, look, (columns.start - 1, rows.start - 1)))
     return _whole(found)
 
 
@@ -342,12 +329,13 @@ def _whole(openings: list[Array]) -> list[Array]:
     return openings
 
 
-def _contour(mask: Mask, look: _Look) -> Array:
-    """(N, 2) mm, anticlockwise, smoothed by half a millimetre."""
+def _contour(mask: Mask, look: Look, corner_px: tuple[int, int] = (0, 0)) -> Array:
+    """(N, 2) mm, anticlockwise, smoothed by half a millimetre. corner_px : column and row of
+    the mask's first pixel."""
     soft = ndimage.gaussian_filter(np.pad(mask, 2).astype(np.float32), 1.0)
     chains = find_contours(soft, 0.5)  # type: ignore[no-untyped-call]
     chain = max(chains, key=len)[:-1] - 2
-    points = look.mm(chain[:, ::-1])
+    points = look.mm(chain[:, ::-1] + np.array(corner_px))
     x, y = points.T
     area = float(np.sum(x * np.roll(y, -1) - y * np.roll(x, -1)))
     return np.asarray(points if area > 0 else points[::-1])

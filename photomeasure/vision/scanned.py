@@ -13,6 +13,7 @@ from photomeasure.errors import CalibrationError, JobError
 from photomeasure.records.outline import Scan
 from photomeasure.records.photo import Photo
 from photomeasure.records.view import VIEW_SIZE, MarkerObservation, Solution, View
+from photomeasure.vision.sheets import sheet
 from photomeasure.vision.tone import BELIEFS, Tone, light_of
 
 Array = NDArray[np.float64]
@@ -52,6 +53,14 @@ def scan_solution(
     if not remarks:
         remarks.append("Nothing in the scan checks its resolution: lay a ruler or a card in it.")
     return _solution(photo, px_per_mm, u, source), tuple(remarks)
+
+
+def page_px(seen: MarkerObservation) -> Array:
+    """(4, 2) px of the corners of a card's paper in a scan."""
+    x0, y0, x1, y1 = sheet(seen.sheet).page
+    corners = np.array([(x0, y0, 1), (x1, y0, 1), (x1, y1, 1), (x0, y1, 1)], float)
+    known = np.column_stack([seen.saddles_mm, np.ones(len(seen.saddles_mm))])
+    return np.asarray(corners @ np.linalg.lstsq(known, seen.saddles_px, rcond=None)[0])
 
 
 def _solution(photo: Photo, px_per_mm: float, u: float, source: str) -> Solution:

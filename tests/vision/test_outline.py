@@ -110,13 +110,13 @@ def test_a_part_as_white_as_the_paper_asks_for_help():
 
 def test_where_a_shadow_is_as_light_as_the_face_a_stroke_is_asked_for_and_helps():
     """Refused with the place; with the edge drawn by hand (2 px rough) the shape comes out."""
-    hidden = outline_scene(20)
+    hidden = outline_scene(90008)
     picture = photo_of(hidden)
     with pytest.raises(GeometryError, match="Draw a stroke"):
         outlining.outline(entry(hidden), picture)
     part = hidden.parts[0]
     ring = shapely.LinearRing(part.outline.polygon())
-    along = shapely.line_interpolate_point(ring, np.linspace(0, 1, 60), normalized=True)
+    along = shapely.line_interpolate_point(ring, np.linspace(0, 1, 240), normalized=True)
     stroke = hidden.image_from_plane(shapely.get_coordinates(along), part.thickness_mm)
     stroke = stroke + np.random.default_rng(0).normal(0, 2, stroke.shape)
     hints = Hints(strokes=(tuple((float(x), float(y)) for x, y in stroke),))

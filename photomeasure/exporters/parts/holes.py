@@ -16,12 +16,20 @@ _HEAD = (
     "length_mm", "angle_deg", "thread", "fit", "how",
 )  # fmt: skip
 
+_COLUMNS = (
+    "x_mm, y_mm: the centre, from the lower left corner of the box round the outline as drawn",
+    "u_xy_mm: standard uncertainty of x and of y each, against the middle of the part",
+    "size_mm: diameter, or width of a slot, as drawn: chosen_mm if there is one, else measured_mm",
+    "U_mm: of measured_mm, half of its 95 % interval",
+    "length_mm: of a slot between the centres of its ends; angle_deg: anticlockwise from x",
+)
+
 
 def render(part: Part) -> bytes:
     """UTF-8 with one line per hole and slot, after lines that start with # and say what it is."""
     text = StringIO()
     writer = csv.writer(text)
-    for line in facts(part):
+    for line in (*facts(part), *_COLUMNS):
         writer.writerow([f"# {line}"])
     writer.writerow(_HEAD)
     for h in part.holes:
