@@ -40,7 +40,8 @@ def build_part(
     Raises GeometryError in words where a boundary cannot be told.
     """
     progress("fitting lines and arcs to the outline")
-    outline = _outline_of(outer, tolerance_mm)
+    disc = _disc_of(outer, tolerance_mm, all_of_it=True)
+    outline = disc or _outline_of(outer, tolerance_mm)
     refuse_crossing(outline)
     ordered = sorted(inner, key=_reading_order)
     found: list[RoundHole | Slot | Profile] = []
@@ -62,13 +63,26 @@ def build_part(
         u_boundary_mm=boundary_doubt(outer),
     )
     part = placed(part, turn, (0.0, 0.0))
-    x0, y0, _, _ = box_mm(part.outline)
+    x0, y0, x1, y1 = box_mm(part.outline)
     return replace(
         placed(part, 0.0, (-x0, -y0)),
-        photo_size_mm=_extent(outer.points_mm, turn),
+        # Of a disc a part of the rim may be hidden; it is as large as what is seen says.
+        photo_size_mm=_extent(outer.points_mm, turn) if disc is None else (x1 - x0, y1 - y0),
         turn_rad=turn,
         shift_mm=(-x0, -y0),
     )
+
+
+def _disc_of(outer: Contour, tolerance_mm: float, all_of_it: bool) -> Profile | None:
+    """The disc that nearly all of a boundary lies on, or all of it, or None."""
+    disc = round_hole(outer, "outline", tolerance_mm)
+    if disc is None:
+        return None
+    radius = disc.diameter.measured / 2
+    off = np.abs(np.hypot(*(outer.points_mm - disc.centre_mm).T) - radius)
+    if all_of_it and off.max() > tolerance_mm:
+        return None
+    return circle(disc.centre_mm, radius)
 
 
 def _outline_of(outer: Contour, tolerance_mm: float) -> Profile:
@@ -76,10 +90,10 @@ def _outline_of(outer: Contour, tolerance_mm: float) -> Profile:
     try:
         return fit_profile(outer, tolerance_mm).profile
     except GeometryError:
-        disc = round_hole(outer, "outline", tolerance_mm)
+        disc = _disc_of(outer, tolerance_mm, all_of_it=False)
         if disc is None:
             raise
-        return circle(disc.centre_mm, disc.diameter.measured / 2)
+        return disc
 
 
 def _named(found: list, letter: str) -> tuple:  # type: ignore[type-arg]

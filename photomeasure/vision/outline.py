@@ -76,7 +76,7 @@ def outline_part(
     if opening:
         return (_opening(scenery, height_mm, face.outer, said, "opening"),)
     outer = _clearest(scenery, height_mm, face.outer, -1, said)
-    found = [_boundary(outer, "outline", inner=False)]
+    found = [_round_or_whole(outer, scenery, height_mm, "outline", inner=False)]
     _refuse_before_ring(found[0], scenery, box_mm)
     for k, chains in enumerate(face.openings, 1):
         progress(f"following opening {k} of {len(face.openings)}")
@@ -182,6 +182,18 @@ def _boundary(line: _Line, name: str, inner: bool) -> Boundary:
     return _as_seen(line, inner)
 
 
+def _round_or_whole(
+    line: _Line, scenery: Scenery, height_mm: float, name: str, inner: bool
+) -> Boundary:
+    """Most of a circle tells where the rest runs; of another shape all must be seen."""
+    seen = _on_face(line.seen_px, scenery, height_mm)
+    if line.seen_share < _SEEN_SHARE or not _is_round(seen):
+        return _boundary(line, name, inner)
+    good = line.sharp.good.copy()
+    good[good] = _on_circle(seen)
+    return _as_seen(replace(line, sharp=replace(line.sharp, good=good)), inner)
+
+
 def _as_seen(line: _Line, inner: bool) -> Boundary:
     sharp, kept = line.sharp, line.sharp.good | line.by_hand
     return Boundary(
@@ -261,21 +273,22 @@ def _opening(
         hole = _round_hole(scenery, height_mm, line)
         if hole is not None:
             return hole
-    elif line.seen_share > _SEEN_SHARE:
-        return _as_seen(line, inner=True)
-    return _boundary(line, name, inner=True)
+    return _round_or_whole(line, scenery, height_mm, name, inner=True)
 
 
 def _is_round(points: Array) -> bool:
     """Whether nearly all points lie on one circle."""
-    if len(points) < _LEAST_ROWS:
-        return False
+    return len(points) >= _LEAST_ROWS and bool(np.mean(_on_circle(points)) > _ROUND_SHARE)
+
+
+def _on_circle(points: Array) -> NDArray[np.bool_]:
+    """(N,) the points on the circle that most of them agree on."""
     kept = points
     for _ in range(5):
         centre, radius = fit_circle(kept)
         off = np.abs(np.hypot(*(points - centre).T) - radius)
         kept = points[off <= max(3 * float(np.median(off)), 1e-6)]
-    return bool(np.mean(off < _ROUND_MM) > _ROUND_SHARE)
+    return np.asarray(off < _ROUND_MM)
 
 
 def _round_hole(scenery: Scenery, height_mm: float, line: _Line) -> Boundary | None:

@@ -57,8 +57,8 @@ def gaps_of(points_mm: Array, good: Mask) -> list[Gap]:
         length = float(np.hypot(*(points_mm[last % count] - points_mm[first])))
         if last - first > 1 and length > _LEAST_GAP_MM:
             rows = np.arange(first + 1, last) % count
-            before = _beside(points_mm, good, first, -1)
-            after = _beside(points_mm, good, last % count, 1)
+            before = _beside(points_mm, good, int(first), -1)
+            after = _beside(points_mm, good, int(last % count), 1)
             places = _run_on(before, after, len(rows))
             smooth = _smooth(before, after, len(rows)) if places is None else places
             found.append(Gap(rows, length, smooth, places is not None))
@@ -83,7 +83,7 @@ def without_crumbs(points_mm: Array, good: Mask) -> Mask:
     kept = large.copy()
     for gap in gaps_of(points_mm, large):
         kept[gap.rows] = good[gap.rows] & (_off(points_mm[gap.rows], gap.places) < _CRUMB_MM)
-    return kept
+    return np.asarray(kept)
 
 
 def _off(points: Array, places: Array) -> Array:
@@ -92,7 +92,7 @@ def _off(points: Array, places: Array) -> Array:
     ways = np.gradient(places, axis=0) if len(places) > 1 else np.ones_like(places)
     ways = ways / np.maximum(np.hypot(*ways.T), 1e-9)[:, None]
     arm, way = points - places[nearest], ways[nearest]
-    return np.abs(arm[:, 0] * way[:, 1] - arm[:, 1] * way[:, 0])
+    return np.asarray(np.abs(arm[:, 0] * way[:, 1] - arm[:, 1] * way[:, 0]))
 
 
 def _beside(points: Array, good: Mask, start: int, way: int) -> Array:

@@ -28,7 +28,7 @@ _SLIVER_PX = 5  # 1.25 mm: a penumbra's middle is as light as the face over less
 def without_unlike(face: Mask, light: NDArray[np.float32]) -> Mask:
     """The face (H, W) less what hangs on its borders and is lighter or darker than its own
     slow changes of light (H, W, square root of linear light) make it."""
-    blurred = cv2.GaussianBlur(light, (0, 0), _BLUR_PX)
+    blurred = np.asarray(cv2.GaussianBlur(light, (0, 0), _BLUR_PX), np.float32)
     off = blurred - _slow(blurred, face)
     deep = ndimage.binary_erosion(face, iterations=_DEEP_PX)
     if not deep.any():
