@@ -19,6 +19,7 @@ Array = NDArray[np.float64]
 
 _DOUBTED, _REFUTED = 3.5, 5.5  # standard uncertainties between photo and reading
 _TELLING = 0.01  # a photo that knows x against y no better than this says nothing
+_ANY_PRINT = 0.05  # no printer stretches one way by more
 _BLOCK_SHARE = 2.0 / 150.0  # a bar read between the wrong edges of its blocks
 
 
@@ -39,6 +40,11 @@ class Contradiction:
         return abs(self.apart) > _REFUTED
 
     @property
+    def is_possible(self) -> bool:
+        """Whether a printer could have done it."""
+        return abs(self.seen) < _ANY_PRINT
+
+    @property
     def words(self) -> str:
         """What is seen, what was stated, and the likeliest slip."""
         if not self.is_printed:
@@ -46,6 +52,12 @@ class Contradiction:
                 f"The {self.printed} looks {100 * self.seen:+.1f} ± {200 * self.u_seen:.1f} % "
                 "longer one way than its size says. Is it what was named, flat, and were its "
                 "corners pointed at in turn?"
+            )
+        if not self.is_possible:
+            return (
+                f"Sheet {self.printed}: as seen it would be {100 * self.seen:+.0f} % longer in x "
+                "than in y, which no printer makes of it. Its paper is not flat, or the picture "
+                "was stretched: stick the sheet to something flat, and use the camera's own file."
             )
         return (
             f"Sheet {self.printed}: as seen it is {100 * self.seen:+.2f} ± "
@@ -91,10 +103,13 @@ def worth_saying(
 ) -> tuple[Contradiction, ...]:
     """Those that are not explained by paper that does not lie flat, which is said instead.
 
-    Bent paper looks shorter one way. What is refuted is kept: it is too much for a slight bend.
+    Bent paper looks shorter one way. What is refuted is kept, as too much for a slight bend,
+    unless it is more than a printer could have done.
     """
     bent = {(d.photo, d.sheet) for d in diagnoses if d.is_of_paper and d.is_worth_saying}
     strained = {
         s.print_name for s in fit.unknowns.sightings if (s.photo, s.observation.sheet) in bent
     }
-    return tuple(c for c in contradictions if c.refuted or c.printed not in strained)
+    return tuple(
+        c for c in contradictions if c.printed not in strained or (c.refuted and c.is_possible)
+    )
