@@ -31,6 +31,7 @@ Array = NDArray[np.float64]
 _REACH_PX = 14.0  # how far beside the clicks an edge is looked for
 _FAR_FROM_CLICKS_PX = 9.0  # clicks scatter by a few px
 _MUCH_BURNT = 0.2  # share of an edge from which on it is said
+_SCATTER_PX, _SCATTER_SHARE = 0.5, 0.04  # rms about a circle, in px and of its radius
 _NO_EDGE = (
     f"no edge was found within {_REACH_PX:.0f} px of the clicks. Click nearer to the edge, or "
     "take a picture with more contrast there."
@@ -84,6 +85,8 @@ def _locate(
     chosen = _choose(entry, found, numbered)
     _refuse_far(entry, chosen)
     edge = _sharpen(scenery, band, chosen, found)
+    if entry.kind == "circle":
+        _refuse_no_circle(edge)
     return _feature(entry, edge, band, chosen, numbered, scenery.view, height_mm)
 
 
@@ -130,6 +133,19 @@ def _refuse_far(entry: FeatureEntry, chosen: Answer) -> None:
         raise GeometryError(_NO_EDGE)
 
 
+def _refuse_no_circle(edge: SharpEdge) -> None:
+    """Places that scatter far about a circle follow a rim here and a wall or a stain there."""
+    radius_px = float(
+        np.mean(np.linalg.norm(edge.points_px - edge.points_px.mean(axis=0), axis=1))
+    )
+    if edge.spread_px > max(_SCATTER_PX, _SCATTER_SHARE * radius_px):
+        raise GeometryError(
+            f"the places found scatter by {edge.spread_px:.1f} px about a circle of "
+            f"{radius_px:.0f} px; at most {_SCATTER_SHARE:.0%} of that can be. Click three places "
+            "on its rim, bring more light, or measure it as a curve if it is not round."
+        )
+
+
 def _sharpen(scenery: Scenery, band: Band, chosen: Answer, found: tuple[Answer, ...]) -> SharpEdge:
     """The chosen edge; where a wall beside it may be wider or narrower, in doubt by what that
     would move it."""
@@ -171,6 +187,7 @@ def _sharpen_beside(
         wall,
         foot_found=foot_found,
         material=chosen.material,
+        walls_sure=scenery.on_paper,
     )
 
 

@@ -83,19 +83,24 @@ def sharpen(
     *,
     foot_found: bool,
     material: int,
+    walls_sure: bool = True,
 ) -> SharpEdge:
     """Locate the edge near line_px (M,).
 
     rivals_px : (R, M) other edges nearby, to keep away from. wall_px : (M,) signed width
     of the wall that shows beside the edge, 0 where none does. foot_found : whether the
     wall's foot was found as an edge of its own. material : +1 where the part lies outwards.
+    walls_sure : whether the part is known to stand on the sheet, so that such a wall must show.
     Raises GeometryError when too few rows show a clean step.
     """
     path = band.path
     narrow = (np.abs(wall_px) > _WALL_PX[0]) & (np.abs(wall_px) < _WALL_PX[1])
     walls = np.where(narrow, wall_px, 0.0)
     lines = [line_px] if foot_found or not walls.any() else [line_px, line_px - walls]
-    line_px, steps, weights = _best_reading(light, band, tone, lines, rivals_px, walls, material)
+    must_show = not (walls_sure or path.closed)
+    line_px, steps, weights = _best_reading(
+        light, band, tone, lines, rivals_px, walls, material, must_show=must_show
+    )
     clean = _clean(steps, weights) & band.inside
     offset = line_px + steps.offset_px
     good = _smooth(offset, agreeing(offset, clean, path.basis), path.basis)
@@ -191,13 +196,15 @@ def _best_reading(
     rivals_px: Array,
     walls: Array,
     material: int,
+    *,
+    must_show: bool,
 ) -> tuple[Array, Steps, Array]:
     """The line, its steps and weights: as found, or one narrow wall further in.
 
     Beside a narrow wall the sharpest change may be the wall's foot, not the edge itself.
-    Both are tried. Along a straight edge what lies further in must fit much better, as a step
-    of no height at all in front of the edge found always fits a little better; around a circle
-    the wall shows in some rows only, and the others tell.
+    Both are tried. Where it is not sure that the wall shows (must_show), what lies further in
+    must fit much better and be seen: a step of no height at all in front of the edge found
+    always fits a little better.
     """
     positions = np.arange(-_HALF_PX, _HALF_PX + STEP_PX / 2, STEP_PX)
     readings = []
@@ -211,8 +218,10 @@ def _best_reading(
     as_found, *further_in = readings
     for reading in further_in:
         misfit, usual = (np.median(r[1].misfit[beside]) for r in (reading, as_found))
-        enough = 1.0 if band.path.closed else _MUCH_BETTER
-        if misfit < enough * usual and _shows_a_wall(light, band, positions, reading, walls):
+        enough = _MUCH_BETTER if must_show else 1.0
+        if misfit < enough * usual and (
+            not must_show or _shows_a_wall(light, band, positions, reading, walls)
+        ):
             return reading
     return as_found
 
@@ -227,7 +236,7 @@ def _shows_a_wall(
     """Whether there is a step at all at a straight edge that was taken to lie further in."""
     line, steps, weights = reading
     rows = (walls != 0) & band.inside
-    if band.path.closed or not rows.any():
+    if not rows.any():
         return True
     profiles = _profiles(light, band, line, positions)[rows]
     fitted = steps.at(rows)
