@@ -104,12 +104,7 @@ def sharpen(
     clean = _clean(steps, weights) & band.inside
     offset = line_px + steps.offset_px
     good = _smooth(offset, agreeing(offset, clean, path.basis), path.basis)
-    needed = max(_LEAST_ROWS, path.basis.shape[1] + 3, ceil(_LEAST_SHARE * band.inside.sum()))
-    if good.sum() < needed:
-        raise GeometryError(
-            f"Only {good.sum()} places along it show a clean edge; at least {needed} are "
-            "needed. Use more even light, a matt surface or a sharper picture, or click nearer."
-        )
+    _refuse_few(good, band)
     sign = np.sign(steps.high - steps.low)
     offset, u_tone = without_bias(offset, steps, sign, good, tone)
     miss = _misses(offset, good, path.basis)
@@ -135,6 +130,16 @@ def sharpen(
         burnt=burnt,
         shown=shown,
     )
+
+
+def _refuse_few(good: NDArray[np.bool_], band: Band) -> None:
+    least = max(_LEAST_ROWS, band.path.basis.shape[1] + 3)
+    needed = max(least, ceil(_LEAST_SHARE * band.inside.sum()))
+    if good.sum() < needed:
+        raise GeometryError(
+            f"Only {good.sum()} places along it show a clean edge; at least {needed} are "
+            "needed. Use more even light, a matt surface or a sharper picture, or click nearer."
+        )
 
 
 def _combined(*parts: float) -> float:
