@@ -52,7 +52,8 @@ _FITS = ("fine", "medium", "coarse")
 class Outlined:
     """A part, how it was seen, what else is on offer, and what a shop would ask.
 
-    contours : as seen, in the frame of the sheet. doubt_mm : U (95 %) of the boundary.
+    contours : as seen, in the frame of the sheet. view, height_mm : where the plane of the
+    contours lies in the picture.
     """
 
     part: Part
@@ -60,6 +61,8 @@ class Outlined:
     offers: tuple[Offer, ...]
     shop: tuple[Remark, ...]
     warnings: tuple[str, ...]
+    view: View
+    height_mm: float
 
 
 @dataclass(frozen=True, eq=False)
@@ -103,7 +106,8 @@ def outline(
     part = finished(part, entry)
     notes = [f"{n}" for b in boundaries for n in b.notes]
     warnings = tuple(dict.fromkeys([*seen.solution.warnings, *seen.remarks, *notes]))
-    return Outlined(part, contours, left, check_for_shop(part), warnings)
+    shop = check_for_shop(part)
+    return Outlined(part, contours, left, shop, warnings, seen.view, height.mm)
 
 
 def standard_holes() -> list[tuple[str, float]]:

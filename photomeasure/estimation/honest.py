@@ -26,7 +26,7 @@ from photomeasure.records.view import VIEW_SIZE, Solution
 Array = NDArray[np.float64]
 
 MISFIT = "misfit"
-_MISFIT = 1.5  # times their doubt by which corners miss: more than noise, lens or a crop
+_MISSED_TIMES = 1.5  # times their doubt by which corners miss: more than noise, lens or a crop
 _MISSED = 1.2  # of a corner's doubt, with two numbers free of eight: one in 300 by chance
 
 
@@ -91,7 +91,7 @@ def _misfits(fit: Fit) -> Iterator[str]:
     for k, sighting in enumerate(fit.unknowns.sightings):
         missed_px = float(np.sqrt(np.mean(fit.unknowns.misses_px(fit.vector, k) ** 2)))
         times = missed_px / corner_doubt_px(sighting)
-        if times > _MISFIT:
+        if times > _MISSED_TIMES:
             yield (
                 f"{sighting.photo}: the corners of {sighting.observation.sheet} are missed by "
                 f"{missed_px:.2f} px rms, {times:.1f} times their doubt. Its paper is probably "

@@ -6,19 +6,20 @@ read back before it is written, so what stands on disk is always the job that wa
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import asdict
 from pathlib import Path
 from typing import Any
 
 import tomlkit
+from tomlkit import TOMLDocument
 from tomlkit.exceptions import TOMLKitError
 from tomlkit.items import AoT, Item, Table
 
 from photomeasure.errors import JobError
 from photomeasure.files.atomic import replace_file
 from photomeasure.files.job_problems import NAMED
-from photomeasure.files.jobs import parse_job, read_job
+from photomeasure.files.jobs import file_text, parse_job, read_job
 from photomeasure.records.job import Job
 from photomeasure.vision.sheets.known import DISTANCE
 
@@ -127,11 +128,22 @@ def _renewed(path: Path, job: Job) -> str | None:
         raise JobError(
             [f"{path} is not a job as it stands, so it was not replaced.", *error.problems]
         ) from None
+    return edited(
+        file_text(path),
+        lambda document: _merge(document, job_tables(old), job_tables(job)),
+        lambda text: parse_job(text) == job,
+    )
+
+
+def edited(
+    text: str, edit: Callable[[TOMLDocument], object], says_it: Callable[[str], bool]
+) -> str | None:
+    """A TOML text after an edit in place; None where it would not say what it should."""
     try:
-        document = tomlkit.parse(path.read_bytes().decode("utf-8-sig"))
-        _merge(document, job_tables(old), job_tables(job))
-        text = tomlkit.dumps(document)
-        return text if parse_job(text) == job else None
+        document = tomlkit.parse(text)
+        edit(document)
+        new = tomlkit.dumps(document)
+        return new if says_it(new) else None
     except (TOMLKitError, JobError, ValueError, TypeError, KeyError):
         return None  # a way of writing TOML that cannot be edited piece by piece
 

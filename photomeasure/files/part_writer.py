@@ -10,12 +10,11 @@ from pathlib import Path
 from typing import Any
 
 import tomlkit
-from tomlkit.exceptions import TOMLKitError
 
 from photomeasure.errors import JobError
 from photomeasure.files.atomic import replace_file
 from photomeasure.files.job_history import FOLDER, History
-from photomeasure.files.job_writer import is_tables, toml_item, toml_tables
+from photomeasure.files.job_writer import edited, is_tables, toml_item, toml_tables
 from photomeasure.files.jobs import file_text
 from photomeasure.files.part_file import PartFile, part_tables
 
@@ -66,11 +65,11 @@ def _renewed(path: Path, part: PartFile) -> str | None:
         raise JobError(
             [f"{path} is not a part as it stands, so it was not replaced.", *error.problems]
         ) from None
-    try:
-        new = tomlkit.dumps(_merged(tomlkit.parse(text), _tables(old), _tables(part)))
-        return new if part_tables(new) == part else None
-    except (TOMLKitError, JobError, ValueError, TypeError, KeyError):
-        return None  # a way of writing TOML that cannot be edited piece by piece
+    return edited(
+        text,
+        lambda document: _merged(document, _tables(old), _tables(part)),
+        lambda new: part_tables(new) == part,
+    )
 
 
 def _merged(container: Any, have: Tables, want: Tables) -> Any:

@@ -40,8 +40,7 @@ def build_part(
     Raises GeometryError in words where a boundary cannot be told.
     """
     progress("fitting lines and arcs to the outline")
-    disc = _disc_of(outer, tolerance_mm, all_of_it=True)
-    outline = disc or _outline_of(outer, tolerance_mm)
+    outline, is_disc = _outline_of(outer, tolerance_mm)
     refuse_crossing(outline)
     ordered = sorted(inner, key=_reading_order)
     found: list[RoundHole | Slot | Profile] = []
@@ -67,33 +66,27 @@ def build_part(
     return replace(
         placed(part, 0.0, (-x0, -y0)),
         # Of a disc a part of the rim may be hidden; it is as large as what is seen says.
-        photo_size_mm=_extent(outer.points_mm, turn) if disc is None else (x1 - x0, y1 - y0),
+        photo_size_mm=(x1 - x0, y1 - y0) if is_disc else _extent(outer.points_mm, turn),
         turn_rad=turn,
         shift_mm=(-x0, -y0),
     )
 
 
-def _disc_of(outer: Contour, tolerance_mm: float, all_of_it: bool) -> Profile | None:
-    """The disc that nearly all of a boundary lies on, or all of it, or None."""
+def _outline_of(outer: Contour, tolerance_mm: float) -> tuple[Profile, bool]:
+    """The disc whose rim is all that is seen, and True; else lines and arcs, or where none fit
+    the disc that nearly all of it lies on, and False."""
     disc = round_hole(outer, "outline", tolerance_mm)
     if disc is None:
-        return None
+        return fit_profile(outer, tolerance_mm).profile, False
     radius = disc.diameter.measured / 2
+    rim = circle(disc.centre_mm, radius)
     off = np.abs(np.hypot(*(outer.points_mm - disc.centre_mm).T) - radius)
-    if all_of_it and off.max() > tolerance_mm:
-        return None
-    return circle(disc.centre_mm, radius)
-
-
-def _outline_of(outer: Contour, tolerance_mm: float) -> Profile:
-    """Lines and arcs; where none fit, a disc if nearly all of it is one."""
+    if off.max() <= tolerance_mm:
+        return rim, True
     try:
-        return fit_profile(outer, tolerance_mm).profile
+        return fit_profile(outer, tolerance_mm).profile, False
     except GeometryError:
-        disc = _disc_of(outer, tolerance_mm, all_of_it=False)
-        if disc is None:
-            raise
-        return disc
+        return rim, False
 
 
 def _named(found: list, letter: str) -> tuple:  # type: ignore[type-arg]

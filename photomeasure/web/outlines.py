@@ -8,8 +8,8 @@ from pathlib import PurePath
 import numpy as np
 from numpy.typing import NDArray
 
-from photomeasure import files, pipeline
-from photomeasure.errors import JobError, PhotoError
+from photomeasure import files
+from photomeasure.errors import JobError
 from photomeasure.exporters.parts import PART_EXPORTERS
 from photomeasure.files.jobs import is_inside, leads_out
 from photomeasure.geometry.camera import image_from_plane
@@ -21,10 +21,6 @@ from photomeasure.records.job import Job, PhotoEntry
 from photomeasure.records.outline import PartEntry
 from photomeasure.records.part import Part, Profile
 from photomeasure.records.photo import Photo
-from photomeasure.records.view import View
-from photomeasure.vision.detection import detect_sheets
-from photomeasure.vision.scanned import scan_solution
-from photomeasure.vision.sheets import sheet
 from photomeasure.web.desk import Desk
 from photomeasure.web.downloads import Download, zipped
 from photomeasure.web.kept import Kept
@@ -92,7 +88,7 @@ class Outlines:
             cameras = files.read_cameras(self._desk.path.parent, alone)
             outlined = outline(entry, photo, cameras, tell)
             tell("drawing it over the photo")
-            return self._drawn(entry, outlined, self._view(entry, photo, said))
+            return self._drawn(entry, outlined)
         finally:
             self._doing.pop(part, None)
 
@@ -101,25 +97,9 @@ class Outlines:
             raise JobError(leads_out(entry.file))
         return self._desk.photo(said)
 
-    def _view(self, entry: PartEntry, photo: Photo, said: PhotoEntry) -> View:
-        """The view that the outline was placed by, for drawing it."""
-        if entry.scan:
-            try:
-                cards = detect_sheets(photo)
-            except PhotoError:
-                cards = ()
-            return scan_solution(photo, entry.scan, tuple(cards))[0].views[0]
-        seen = self._desk.seen(said)
-        job = Job(entry.name, (said,), (), (), prints=entry.prints)
-        named = [v for v in pipeline.solve(job, [seen]).views if entry.on in (None, v.sheet)]
-        windows = [v for v in named if sheet(v.sheet).window]
-        return (windows if windows and entry.on is None else named)[0]
-
-    def _drawn(self, entry: PartEntry, outlined: Outlined, view: View) -> Found:
-        height_mm = 0.0 if entry.scan else entry.height_mm
-
+    def _drawn(self, entry: PartEntry, outlined: Outlined) -> Found:
         def px(mm: Array) -> Array:
-            return image_from_plane(mm, view.parameters, height_mm)
+            return image_from_plane(mm, outlined.view.parameters, outlined.height_mm)
 
         part = mirrored_part(outlined.part) if entry.mirror else outlined.part
         seen = tuple(px(_thinned(c.points_mm)) for c in outlined.contours)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from typing import Annotated, Any
 
 from fastapi import APIRouter, Query
@@ -48,39 +49,33 @@ def _text_routes(router: APIRouter, parts: PartStore) -> None:
     @router.put("/part", response_model=part_answers.PartStored, responses=_CONFLICT)
     def save(part: PartId, change: part_answers.PartChange) -> part_answers.PartStored | Response:
         """Write a whole part in place of the revision that was changed."""
-        try:
-            return parts.save(part, change.table, change.revision)
-        except ChangedElsewhereError as error:
-            return _conflict(parts, part, error)
+        return _changed(parts, part, lambda: parts.save(part, change.table, change.revision))
 
     @router.post("/part_undo", response_model=part_answers.PartStored, responses=_CONFLICT)
     def undo(part: PartId, step: answers.Step) -> part_answers.PartStored | Response:
         """One change of a part back."""
-        try:
-            return parts.step(part, step.revision, forward=False)
-        except ChangedElsewhereError as error:
-            return _conflict(parts, part, error)
+        return _changed(parts, part, lambda: parts.step(part, step.revision, forward=False))
 
     @router.post("/part_redo", response_model=part_answers.PartStored, responses=_CONFLICT)
     def redo(part: PartId, step: answers.Step) -> part_answers.PartStored | Response:
         """One change of a part forward."""
-        try:
-            return parts.step(part, step.revision, forward=True)
-        except ChangedElsewhereError as error:
-            return _conflict(parts, part, error)
+        return _changed(parts, part, lambda: parts.step(part, step.revision, forward=True))
 
     @router.post("/part_remove", response_model=part_answers.PartStored, responses=_CONFLICT)
     def remove(part: PartId, step: answers.Step) -> part_answers.PartStored | Response:
         """Take a part's file away; one change back brings it again."""
-        try:
-            return parts.remove(part, step.revision)
-        except ChangedElsewhereError as error:
-            return _conflict(parts, part, error)
+        return _changed(parts, part, lambda: parts.remove(part, step.revision))
 
 
-def _conflict(parts: PartStore, part: str, error: ChangedElsewhereError) -> Response:
-    answer = part_answers.PartConflict(problem=str(error), stored=parts.stored(part))
-    return JSONResponse(answer.model_dump(mode="json"), status_code=409)
+def _changed(
+    parts: PartStore, part: str, change: Callable[[], part_answers.PartStored]
+) -> part_answers.PartStored | Response:
+    """What a change leaves, or the part as somebody else has left it meanwhile."""
+    try:
+        return change()
+    except ChangedElsewhereError as error:
+        answer = part_answers.PartConflict(problem=str(error), stored=parts.stored(part))
+        return JSONResponse(answer.model_dump(mode="json"), status_code=409)
 
 
 def _outline_routes(
