@@ -122,8 +122,12 @@ async function outlineOnce() {
   if (!openedPart()?.table) return set({ outline: null });
   const before = state.outline?.part === part ? state.outline.answer : null;
   let done = false;
-  const show = (/** @type {string} */ words) => !done && state.part === part &&
+  const show = (/** @type {string} */ words) => {
+    if (done || state.part !== part) return;
+    // Whatever is set draws the panels anew, under a finger, too: only where there is news.
+    if (state.outline?.part === part && state.outline.words === words) return;
     set({ outline: { part, answer: before, problem: "", words } });
+  };
   show("beginning");
   const timer = setInterval(() => void api.doing(part).then((words) => words && show(words), () => {}), LOOK_MS);
   const found = { part, answer: before, problem: "", words: "" };
