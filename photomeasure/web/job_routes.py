@@ -6,15 +6,14 @@ from pathlib import Path
 from typing import Annotated, Any
 
 from fastapi import APIRouter, BackgroundTasks, Query, Request
-from fastapi.responses import JSONResponse
 from starlette.responses import Response
 
 from photomeasure.errors import JobError
 from photomeasure.files.arriving import sweep
-from photomeasure.files.job_history import ChangedElsewhereError
 from photomeasure.files.job_model import FeatureTable
 from photomeasure.records.job import Job, PhotoEntry
 from photomeasure.web import answers
+from photomeasure.web.conflicts import unless_changed
 from photomeasure.web.desk import Desk
 from photomeasure.web.downloads import Reports, download
 from photomeasure.web.job_store import JobStore
@@ -89,34 +88,23 @@ def _text_routes(router: APIRouter, opened: OpenJob) -> None:
         """Which revision stands, to notice changes made elsewhere."""
         return answers.Step(revision=store.history.revision())
 
+    def conflict(problem: str) -> answers.Conflict:
+        return answers.Conflict(problem=problem, stored=store.stored())
+
     @router.put("/job", response_model=answers.Stored)
     def save(change: answers.Change) -> answers.Stored | Response:
         """Write a whole job in place of the revision that was changed."""
-        try:
-            return store.save(change.job.record(), change.revision)
-        except ChangedElsewhereError as error:
-            return _conflict(opened, error)
+        return unless_changed(lambda: store.save(change.job.record(), change.revision), conflict)
 
     @router.post("/undo", response_model=answers.Stored)
     def undo(step: answers.Step) -> answers.Stored | Response:
         """One change back."""
-        try:
-            return store.undo(step.revision)
-        except ChangedElsewhereError as error:
-            return _conflict(opened, error)
+        return unless_changed(lambda: store.undo(step.revision), conflict)
 
     @router.post("/redo", response_model=answers.Stored)
     def redo(step: answers.Step) -> answers.Stored | Response:
         """One change forward."""
-        try:
-            return store.redo(step.revision)
-        except ChangedElsewhereError as error:
-            return _conflict(opened, error)
-
-
-def _conflict(opened: OpenJob, error: ChangedElsewhereError) -> Response:
-    answer = answers.Conflict(problem=str(error), stored=opened.store.stored())
-    return JSONResponse(answer.model_dump(mode="json"), status_code=409)
+        return unless_changed(lambda: store.redo(step.revision), conflict)
 
 
 def _photo_routes(router: APIRouter, opened: OpenJob) -> None:

@@ -6,15 +6,14 @@ from collections.abc import Callable
 from typing import Annotated, Any
 
 from fastapi import APIRouter, Query
-from fastapi.responses import JSONResponse
 from starlette.responses import Response
 
 from photomeasure.exporters.parts.words import NOT_AN_APPROVAL, callout, how_measured
-from photomeasure.files.job_history import ChangedElsewhereError
 from photomeasure.parts.clearances import webs
 from photomeasure.parts.profiles import box_mm, pieces_of
 from photomeasure.records.part import Offer, Part, RoundHole, Slot
 from photomeasure.web import answers, part_answers
+from photomeasure.web.conflicts import unless_changed
 from photomeasure.web.downloads import download
 from photomeasure.web.job_store import JobStore
 from photomeasure.web.locating import chain
@@ -70,12 +69,9 @@ def _text_routes(router: APIRouter, parts: PartStore) -> None:
 def _changed(
     parts: PartStore, part: str, change: Callable[[], part_answers.PartStored]
 ) -> part_answers.PartStored | Response:
-    """What a change leaves, or the part as somebody else has left it meanwhile."""
-    try:
-        return change()
-    except ChangedElsewhereError as error:
-        answer = part_answers.PartConflict(problem=str(error), stored=parts.stored(part))
-        return JSONResponse(answer.model_dump(mode="json"), status_code=409)
+    return unless_changed(
+        change, lambda said: part_answers.PartConflict(problem=said, stored=parts.stored(part))
+    )
 
 
 def _outline_routes(
