@@ -37,6 +37,7 @@ _NO_EDGE = (
     "take a picture with more contrast there."
 )
 _WALL_U_PX = 0.5  # how far from upright a wall may lean where only its foot is seen
+_OTHER_SIDE = 0.5  # of what it would move an edge if the part lay on its other side
 _CHAMFER_DOUBT = 0.2  # of a chamfer's width that was only worked out
 
 
@@ -147,17 +148,22 @@ def _refuse_no_circle(edge: SharpEdge) -> None:
 
 
 def _sharpen(scenery: Scenery, band: Band, chosen: Answer, found: tuple[Answer, ...]) -> SharpEdge:
-    """The chosen edge; where a wall beside it may be wider or narrower, in doubt by what that
-    would move it."""
+    """The chosen edge; where a wall beside it may be wider or narrower, or stand on its other
+    side, in doubt by what that would move it."""
     edge = _sharpen_beside(scenery, band, chosen, found, 0.0)
-    shift_px = scenery.foot_u_mm / band.path.typical_mm_per_px
-    if shift_px == 0.0 or not chosen.beside_wall or chosen.depth > 0.0:
+    if not chosen.beside_wall or chosen.depth > 0.0:
         return edge
-    moved = [
-        _apart_px(edge, _sharpen_beside(scenery, band, chosen, found, shift))
-        for shift in (-shift_px, shift_px)
-    ]
-    return replace(edge, u_shift_px=float(np.hypot(edge.u_shift_px, max(moved))))
+    doubt = [edge.u_shift_px]
+    shift_px = scenery.foot_u_mm / band.path.typical_mm_per_px
+    if shift_px > 0.0:
+        moved = (_sharpen_beside(scenery, band, chosen, found, s) for s in (-shift_px, shift_px))
+        doubt.append(max(_apart_px(edge, m) for m in moved))
+    if chosen.either_side:
+        turned = replace(chosen, material=-chosen.material)
+        rest = tuple(a for a in found if a is not chosen)
+        other = _sharpen_beside(scenery, band, turned, (turned, *rest), 0.0)
+        doubt.append(_OTHER_SIDE * _apart_px(edge, other))
+    return replace(edge, u_shift_px=float(np.linalg.norm(doubt)))
 
 
 def _apart_px(edge: SharpEdge, other: SharpEdge) -> float:

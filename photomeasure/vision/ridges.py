@@ -189,10 +189,14 @@ def _polish(model: Array, peaks: _Peaks, band: Band, need: int) -> Ridge | None:
 
 def follow(band: Band, line_px: Array) -> Ridge | None:
     """The ridge along a line (M,) that is already known within a pixel or two."""
-    columns = np.arange(-_FOLLOW_PX, _FOLLOW_PX + STEP_PX / 2, STEP_PX)
+    columns = np.arange(-_FOLLOW_PX - STEP_PX, _FOLLOW_PX + 1.5 * STEP_PX, STEP_PX)
     slopes = np.array([band.along(band.slope, line_px + c) for c in columns]).T
     slopes = np.nan_to_num(slopes, nan=0.0)
-    best = np.argmax(np.abs(slopes) * np.exp(-(columns**2)), axis=1)
+    size = np.abs(slopes)
+    # Tops alone: the flank of an edge a pixel away would hold the line where it is.
+    top = np.zeros(size.shape, bool)
+    top[:, 1:-1] = (size[:, 1:-1] >= size[:, :-2]) & (size[:, 1:-1] >= size[:, 2:])
+    best = np.argmax(np.where(top, size, 0.0) * np.exp(-(columns**2)), axis=1)
     peaks = _Peaks(
         (line_px + columns[best])[:, None], np.take_along_axis(slopes, best[:, None], axis=1)
     )

@@ -39,6 +39,7 @@ _TELLING = 0.3  # of the sharpest change: less may go either way
 _CLICKS_PX, _PAPER_DOUBT, _FOOT_BONUS = 4.0, 2.0, 3.0
 _UNSEEN_WALL = 1.5  # against a side whose wall ought to be seen, and shows no second edge
 _NO_LINE = 1.0  # against a face that ends without a line of change, as before a shadow
+_FAINTEST = 2.5  # log of a ratio of changes: fainter than that says no more
 _SAME_PX = 1.3  # lines nearer than this on the mean are one
 _PAPER = 0.72  # of the paper's light: brighter outside than this, and it is the paper
 
@@ -50,7 +51,8 @@ class Answer:
     depth : how far below the stated plane it lies, as a share of the plane's height: 0 on
     the plane, 1 on the sheet. material : +1 where the part lies outwards, -1 inwards.
     beside_wall : whether the wall begins at it; a chamfer or nothing may come between.
-    confirmed : whether its foot stands where the stated height puts it.
+    confirmed : whether its foot stands where the stated height puts it. either_side : whether
+    the part may as well lie on the other side.
     """
 
     line_px: Array
@@ -61,6 +63,7 @@ class Answer:
     beside_wall: bool
     confirmed: bool
     ridge: Ridge
+    either_side: bool = False
 
 
 def answers(band: Band, ridges: tuple[Ridge, ...], paper: float) -> tuple[Answer, ...]:
@@ -69,16 +72,21 @@ def answers(band: Band, ridges: tuple[Ridge, ...], paper: float) -> tuple[Answer
     paper : linear light of the white paper that the part lies on; infinite where it lies on
     something else.
     """
-    end = _end_of_face(band, ridges, paper)
-    if end is None:
+    ends = _ends_of_faces(band, ridges, paper)
+    if not ends:
         found = _judged(band, ridges, paper)
         best = _on_the_face(max(found, key=lambda a: a.likelihood), found, band)
     else:
+        end = ends[0]
         apart = tuple(r for r in ridges if not _same(r, end.edge))
         found = _judged(band, (end.edge, *apart), paper)
         likeliest = max(found, key=lambda a: a.likelihood)
-        found[0] = best = _face_answer(found[0], end, band, apart)
-        if likeliest.ridge is not end.edge and _clicked_elsewhere(best, likeliest):
+        found[0] = best = replace(
+            _face_answer(found[0], end, band, apart), either_side=_on_either_side(ends, paper)
+        )
+        if likeliest.ridge is not end.edge and (
+            _clicked_elsewhere(best, likeliest) or (likeliest.confirmed and not end.is_line)
+        ):
             best = likeliest
     if _has_chamfer(best, found, band):
         kept = replace(best, depth=0.0, beside_wall=False)
@@ -112,29 +120,40 @@ def _judged(band: Band, ridges: tuple[Ridge, ...], paper: float) -> list[Answer]
     return found
 
 
-def _end_of_face(band: Band, ridges: tuple[Ridge, ...], paper: float) -> FaceEnd | None:
-    """Where the part's face ends, if one of the two sides is clearly a face."""
+def _ends_of_faces(band: Band, ridges: tuple[Ridge, ...], paper: float) -> list[FaceEnd]:
+    """Where the part's face ends, the likelier of two first; none where no side is a face."""
     if not can_be_judged(band):
-        return None
+        return []
     ends = [end for end in (face_end(band, m, ridges) for m in (1, -1)) if end.is_clear]
     if band.path.closed:  # on which side the part lies is known well enough
         side = _material_of_round(band, paper)
         ends = [e for e in ends if e.material == side or _off_clicks(e) < _ON_CLICKS_PX]
-        return max(ends, key=lambda end: end.material == side, default=None)
+        return sorted(ends, key=lambda end: end.material != side)[:1]
     lines = (*(r for r in ridges if r.share >= _FACE_SHARE), *(e.edge for e in ends))
-    return max(ends, key=lambda end: _plausible(end, band, lines, paper), default=None)
+    return sorted(ends, key=lambda end: -_plausible(end, band, lines, paper))
+
+
+def _on_either_side(ends: list[FaceEnd], paper: float) -> bool:
+    """Whether two faces end at one line and neither is as light as the paper: one of them is
+    paper in shadow, or another part."""
+    if len(ends) < 2 or not _same(ends[0].edge, ends[1].edge):
+        return False
+    return max(end.light for end in ends) < _PAPER * paper
 
 
 def _plausible(end: FaceEnd, band: Band, lines: tuple[Ridge, ...], paper: float) -> float:
     """Log of how likely this is the face that was meant: by the clicks, as paper is brighter
-    than most parts, and by the foot of its wall, which may be one of the lines."""
-    score = -0.5 * (_off_clicks(end) / _CLICKS_PX) ** 2 - _PAPER_DOUBT * end.light / paper
+    than most parts, by the foot of its wall, which may be one of the lines, and as the fading
+    of a shadow is fainter than most edges."""
+    ends_px = end.edge.offset_px[[0, -1]]  # the path runs from the first click to the last
+    score = -0.5 * float(np.sum((ends_px / _CLICKS_PX) ** 2)) - _PAPER_DOUBT * end.light / paper
     if height_over_foot(band, end.edge, end.material) == 1.0:
         score += _FOOT_BONUS
     elif not np.isfinite(paper):
         score += _UNSEEN_WALL * _wall_seen(end, band, lines)
-        score -= _NO_LINE * (not end.is_line)
-    return score
+    strongest = max(line.change for line in lines)
+    fainter = min(_FAINTEST, float(np.log(strongest / max(end.edge.change, 1e-6))))
+    return score - fainter - _NO_LINE * (not end.is_line)
 
 
 def _wall_seen(end: FaceEnd, band: Band, lines: tuple[Ridge, ...]) -> int:

@@ -20,7 +20,7 @@ from photomeasure.errors import GeometryError
 from photomeasure.geometry.camera import camera_centre, image_from_plane, plane_from_image
 from photomeasure.geometry.circles import fit_circle
 from photomeasure.vision.band import Path, bilinear, sample_band
-from photomeasure.vision.faces import face_end
+from photomeasure.vision.faces import FaceEnd, face_end
 from photomeasure.vision.rings import ring_path, scale_at
 
 Array = NDArray[np.float64]
@@ -37,6 +37,7 @@ _LEAST_CHANGE = 0.01  # of full light per px
 _FAINT_CHANGE = 0.0015
 _NOISE_SIGMAS = 3.5
 _FACE_REACH_PX = 20.0  # how far from a circle the face may end
+_CLEAR_ENOUGH = 0.98  # of the places show the face and its end: no other circle is tried
 _DISTINCT_PX = 8.0  # circles nearer than this are one
 _MOST_TRIED = 8
 _FACE_WEIGHT = 0.35  # what a ray adds that meets the face's rim as well
@@ -55,26 +56,32 @@ def ring_around(
 ) -> Path:
     """The path around the hole or disc that a click (2,) on its plane lies in.
 
-    Of the circles that the rays meet the one is taken beside which a face ends, as far as
-    there is such a one. Raises GeometryError when most rays meet no common rim.
+    Of the circles that the rays meet the one is taken beside which a face ends best, if beside
+    any. Raises GeometryError when most rays meet no common rim.
     """
     px_per_mm = scale_at(click_mm, view, height_mm)
     likely = _likely_circles(click_mm, light, view, height_mm, px_per_mm)
+    best, clearest = ring_path(*likely[0], view, height_mm), 0.0
     for centre, radius in likely:
-        path = _at_face(ring_path(centre, radius, view, height_mm), light, view, height_mm)
-        if path is not None:
-            return path
-    return ring_path(*likely[0], view, height_mm)
+        path = ring_path(centre, radius, view, height_mm)
+        end = _end_near(path, light)
+        if end is not None and end.face * end.other > clearest:
+            best, clearest = _moved_to(end, path, view, height_mm), end.face * end.other
+        if clearest > _CLEAR_ENOUGH:
+            break
+    return best
 
 
-def _at_face(path: Path, light: NDArray[np.float32], view: Array, height_mm: float) -> Path | None:
-    """The path moved to where a face ends close to it; None where none does."""
+def _end_near(path: Path, light: NDArray[np.float32]) -> FaceEnd | None:
+    """Where a face ends close to a path; None where none does."""
     try:
         end = face_end(sample_band(light, path, _FACE_REACH_PX), 1)
     except GeometryError:
         return None
-    if not end.is_clear:
-        return None
+    return end if end.is_clear else None
+
+
+def _moved_to(end: FaceEnd, path: Path, view: Array, height_mm: float) -> Path:
     rim_px = path.points_px + end.edge.offset_px[:, None] * path.normals_px
     centre, radius = fit_circle(plane_from_image(rim_px, view, height_mm))
     return ring_path(centre, radius, view, height_mm)
