@@ -46,3 +46,33 @@ def test_a_band_too_narrow_for_a_face_is_judged_by_its_lines_alone():
     assert not can_be_judged(band)
     best, *_ = answers(band, find_ridges(band), 0.75)
     assert abs(best.line_px.mean()) < 0.5
+
+
+def edge_band(light: np.ndarray, clicks):
+    path = path_of("edge", np.asarray(clicks, float), light, flat.VIEW, 0.0)
+    return sample_band(light, path, 20.0)
+
+
+def test_a_shadow_that_crosses_beside_an_edge_is_not_taken_for_it():
+    """An edge borders on shade here and on lit paper there; the shade's own rim is far sharper
+    and runs askew of the clicks at the edge's ends."""
+    x, y = flat.grid()
+    shade = flat.step(x - 296.0 - 0.035 * (y - 250), 0.07, 0.55)
+    light = np.where(x < 300, shade, 0.30).astype(float)
+    band = edge_band(flat.noisy(light), [[301, 80], [299, 420]])
+    best, *_ = answers(band, find_ridges(band), 0.85)
+    x_found = band.path.points_px[:, 0] + best.line_px * band.path.normals_px[:, 0]
+    assert np.abs(x_found - 299.5).max() < 1.0
+
+
+def test_two_faces_that_end_at_one_line_in_the_shade_may_be_either():
+    """Beside lit paper the part's side is clear; between two dark faces it is not."""
+    x, _ = flat.grid()
+    clicks = [[300, 80], [300, 420]]
+
+    def either(bright: float) -> bool:
+        band = edge_band(flat.noisy(flat.step(x - 300.0, 0.15, bright)), clicks)
+        return answers(band, find_ridges(band), 0.8)[0].either_side
+
+    assert either(0.35)
+    assert not either(0.78)

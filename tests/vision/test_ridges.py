@@ -5,7 +5,7 @@ import numpy as np
 
 from photomeasure.vision.band import sample_band
 from photomeasure.vision.paths import path_of
-from photomeasure.vision.ridges import find_ridges
+from photomeasure.vision.ridges import find_ridges, follow
 
 
 def band_along(light: np.ndarray, kind: str, clicks: np.ndarray, half_px: float = 20.0):
@@ -76,3 +76,14 @@ def test_a_sharp_line_that_leaves_the_band_hides_no_faint_edge():
     away = [abs(r.offset_px).mean() for r in ridges if r.share > 0.6]
     assert away
     assert min(away) < 1.0
+
+
+def test_an_edge_known_within_a_pixel_is_followed_to_its_own_place():
+    """From a line 1.2 px off at one end, the edge itself: its flank does not hold the line."""
+    x, _ = flat.grid()
+    band = band_along(flat.noisy(flat.step(x - 302.0, 0.2, 0.7)), "edge", [[303, 80], [303, 420]])
+    true = np.sign(band.path.normals_px[0, 0]) * -1.0
+    askew = true + np.linspace(-1.2, 1.2, len(band.light))
+    found = follow(band, askew)
+    assert found is not None
+    assert np.abs(found.offset_px - true).max() < 0.2

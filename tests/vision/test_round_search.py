@@ -25,3 +25,16 @@ def test_a_click_on_a_bare_face_is_refused():
     light = flat.noisy(np.full(flat.SIZE, 0.4))
     with pytest.raises(GeometryError, match="three places on its rim"):
         ring_around(np.zeros(2), light, flat.VIEW, 0.0)
+
+
+def test_of_several_circles_the_one_where_the_face_ends_is_taken():
+    """A chamfered bore whose lower rim is far sharper than the rim of its face: clicked once
+    beside its middle, the face's rim is found."""
+    x, y = flat.grid()
+    away = np.hypot(x - 350.0, y - 250.0)
+    paper = np.hypot(x - 338.0, y - 262.0)
+    light = flat.step(away - 130.0, 0.16, 0.10)
+    light = np.where(away < 118.0, 0.02, light)
+    light = flat.noisy(np.where((paper < 112.0) & (away < 118.0), 0.75, light), 0.003)
+    places = ring_around(flat.mm(np.array([325.0, 270.0])), light, flat.VIEW, 0.0).points_mm
+    np.testing.assert_allclose(np.linalg.norm(places, axis=1), 13.0, atol=0.3)
