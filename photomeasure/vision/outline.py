@@ -1,15 +1,15 @@
 """Where does the face of a whole part end, all round and at every opening, to sub-pixel?
 
-First roughly (`outline_rough`), then along a band round every boundary with the knowledge of
-where its walls must show (`outline_path`), then sharpened row by row in linear light
-(`outline_edge`). Round openings are located as a click on a hole is, chamfers and all.
+First roughly (`outline_rough`), then along a band round every boundary (`outline_follow`) with
+the knowledge of where its walls must show (`outline_path`), then sharpened row by row in linear
+light (`outline_edge`). Round openings are located as a click on a hole is, chamfers and all.
 Where too little is seen it asks for a hint instead of guessing.
 """
 
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -21,34 +21,27 @@ from photomeasure.records.feature import ImageFeature
 from photomeasure.records.job import FeatureEntry
 from photomeasure.records.outline import Boundary, Hints
 from photomeasure.records.part import Pair
-from photomeasure.vision.band import Path
 from photomeasure.vision.locate import Scenery, locate
-from photomeasure.vision.outline_bridge import Gap, bridged, gaps_of, without_crumbs
-from photomeasure.vision.outline_edge import SharpRim, sharpen_rim
-from photomeasure.vision.outline_path import ROW_PX, closed_path, find_rim
+from photomeasure.vision.outline_arcs import ROUND_SHARE, is_round, on_circle, two_arcs
+from photomeasure.vision.outline_bridge import Gap
+from photomeasure.vision.outline_follow import Chains, Line, clearest
 from photomeasure.vision.outline_rough import HintsOnFace, find_face
 from photomeasure.vision.outline_window import Window
 
 Array = NDArray[np.float64]
 Box = tuple[float, float, float, float]
-Chains = tuple[Array, ...]
 Progress = Callable[[str], None]
 
-_FIRST_SMOOTH_MM, _THEN_SMOOTH_MM = 0.8, 0.25
-_FIRST_REACH_PX, _THEN_REACH_PX = 14.0, 5.0
-_SHADOW_PX = 20.0
-_ALL_SEEN = 0.98
-_WORTH_ANOTHER_MM = 2.5
 _UNCLEAR_MM = 6.0  # the longest stretch without an edge that is passed over in silence
 _GENTLE_MM = 12.0  # where it hardly bends in between, with a warning
 _RUNS_ON_MM = 20.0  # and where both its sides lie on one line or circle, with a warning
 _AGREE_MM = 0.15
-_ROUND_MM, _ROUND_SHARE = 0.1, 0.93
 _SECTORS = 36
 _BEHIND_PX = 2.0
 _SEEN_SHARE = 0.6  # of a round rim: the rest follows
 _AGREE_SHARE, _RIM_SHARE = 0.88, 0.4
 _LEAST_ROWS = 8
+_SAME_RADIUS = 0.12
 
 
 def outline_part(
@@ -75,7 +68,7 @@ def outline_part(
     progress("following the outline")
     if opening:
         return (_opening(scenery, height_mm, face.outer, said, "opening"),)
-    outer = _clearest(scenery, height_mm, face.outer, -1, said)
+    outer = clearest(scenery, height_mm, face.outer, -1, said)
     found = [_round_or_whole(outer, scenery, height_mm, "outline", inner=False)]
     _refuse_before_ring(found[0], scenery, box_mm)
     for k, chains in enumerate(face.openings, 1):
@@ -108,97 +101,28 @@ def _refuse_before_ring(outer: Boundary, scenery: Scenery, box_mm: Box) -> None:
         )
 
 
-@dataclass(frozen=True, eq=False)
-class _Line:
-    """A boundary followed all round: its path, sharp rim, and which rows a stroke covers; what
-    is not seen of it, and all its points on the face."""
-
-    path: Path
-    sharp: SharpRim
-    by_hand: NDArray[np.bool_]
-    gaps: list[Gap]
-    points_mm: Array
-
-    @property
-    def seen_share(self) -> float:
-        """Of all its rows, those that show an edge or follow a stroke."""
-        return float(np.mean(self.sharp.good | self.by_hand))
-
-    @property
-    def seen_px(self) -> Array:
-        """(k, 2) the places where it is clearly seen."""
-        return self.sharp.points_px[self.sharp.good]
-
-
-def _clearest(
-    scenery: Scenery, height_mm: float, chains: Chains, material: int, hints: HintsOnFace
-) -> _Line:
-    """The line that is seen over most of its length of those near one of the chains; of an
-    opening rather a round one. A line that is seen nearly all round needs no other."""
-    best, best_worth = None, (False, -1.0)
-    for chain in reversed(chains):
-        line = _followed(scenery, height_mm, chain, material, hints)
-        seen = _on_face(line.seen_px, scenery, height_mm)
-        worth = (material > 0 and _is_round(seen), line.seen_share)
-        if best is None or worth > best_worth:
-            best, best_worth = line, worth
-        if line.seen_share > _ALL_SEEN:
-            break
-    assert best is not None
-    return best
-
-
-def _followed(
-    scenery: Scenery, height_mm: float, chain: Array, material: int, hints: HintsOnFace
-) -> _Line:
-    """material : +1 where the part lies outwards of the chain, -1 inwards."""
-    stroke_px = np.empty((0, 2))
-    if hints.strokes:
-        stroke_px = image_from_plane(_dense(hints.strokes), scenery.view, height_mm)
-    light, paper = scenery.light, scenery.tone.paper
-    path = closed_path(chain, scenery.view, height_mm, _FIRST_SMOOTH_MM, 2 * ROW_PX)
-    rim = find_rim(light, path, material, _FIRST_REACH_PX, paper, stroke_px, _SHADOW_PX)
-    nearer = path.points_px + rim.offset_px[:, None] * path.normals_px
-    chain = plane_from_image(nearer, scenery.view, height_mm)
-
-    def nearby(chain: Array) -> _Line:
-        path = closed_path(chain, scenery.view, height_mm, _THEN_SMOOTH_MM)
-        rim = find_rim(light, path, material, _THEN_REACH_PX, paper, stroke_px, shadow_px=0.0)
-        sharp = sharpen_rim(light, path, rim, scenery.tone)
-        by_hand = _near_strokes(sharp.points_px, stroke_px)
-        points = plane_from_image(sharp.points_px, scenery.view, height_mm)
-        sharp = replace(sharp, good=without_crumbs(points, sharp.good))
-        return _Line(path, sharp, by_hand, gaps_of(points, sharp.good | by_hand), points)
-
-    line = nearby(chain)
-    if any(gap.length_mm > _WORTH_ANOTHER_MM for gap in line.gaps):
-        again = nearby(bridged(line.points_mm, line.gaps))
-        line = max(line, again, key=lambda one: one.seen_share)
-    return line
-
-
-def _boundary(line: _Line, name: str, inner: bool) -> Boundary:
+def _boundary(line: Line, name: str, inner: bool) -> Boundary:
     _refuse_unclear(line, name)
     return _as_seen(line, inner)
 
 
 def _round_or_whole(
-    line: _Line, scenery: Scenery, height_mm: float, name: str, inner: bool
+    line: Line, scenery: Scenery, height_mm: float, name: str, inner: bool
 ) -> Boundary:
     """Most of a circle tells where the rest runs; of another shape all must be seen."""
     seen = _on_face(line.seen_px, scenery, height_mm)
-    if line.seen_share < _SEEN_SHARE or not _is_round(seen):
+    if line.seen_share < _SEEN_SHARE or not is_round(seen):
         return _boundary(line, name, inner)
     good = line.sharp.good.copy()
-    good[good] = _on_circle(seen)
+    good[good] = on_circle(seen)
     return _as_seen(replace(line, sharp=replace(line.sharp, good=good)), inner)
 
 
-def _as_seen(line: _Line, inner: bool) -> Boundary:
+def _as_seen(line: Line, inner: bool) -> Boundary:
     sharp, kept = line.sharp, line.sharp.good | line.by_hand
     return Boundary(
         points_px=sharp.points_px[kept],
-        normals_px=line.path.normals_px[kept],
+        normals_px=line.normals_px[kept],
         light_side=sharp.light_side[kept],
         u_noise_px=sharp.u_noise_px,
         u_shift_px=sharp.u_shift_px,
@@ -208,29 +132,12 @@ def _as_seen(line: _Line, inner: bool) -> Boundary:
     )
 
 
-def _notes(line: _Line) -> tuple[str, ...]:
+def _notes(line: Line) -> tuple[str, ...]:
     by_hand = ("Part of it follows a stroke drawn by hand.",) if line.by_hand.any() else ()
     return (*by_hand, *_unseen_note(line))
 
 
-def _dense(strokes: Sequence[Array]) -> Array:
-    """(S, 2) points every 0.1 mm along all strokes."""
-    chains = []
-    for stroke in strokes:
-        along = np.concatenate([[0.0], np.cumsum(np.hypot(*np.diff(stroke, axis=0).T))])
-        places = np.linspace(0.0, along[-1], max(2, round(along[-1] / 0.1)))
-        chains.append(np.column_stack([np.interp(places, along, c) for c in stroke.T]))
-    return np.concatenate(chains)
-
-
-def _near_strokes(points_px: Array, stroke_px: Array) -> NDArray[np.bool_]:
-    if len(stroke_px) == 0:
-        return np.zeros(len(points_px), bool)
-    apart = np.hypot(*(points_px[:, None] - stroke_px[None]).transpose(2, 0, 1))
-    return np.asarray(apart.min(axis=1) < 6.0)
-
-
-def _refuse_unclear(line: _Line, name: str) -> None:
+def _refuse_unclear(line: Line, name: str) -> None:
     """Raise where the edge is not seen over a long stretch that nobody has drawn."""
     if not (line.sharp.good | line.by_hand).any():
         raise GeometryError(
@@ -253,7 +160,7 @@ def _most_bridged(gap: Gap) -> float:
     return _GENTLE_MM if gap.is_gentle else _UNCLEAR_MM
 
 
-def _unseen_note(line: _Line) -> tuple[str, ...]:
+def _unseen_note(line: Line) -> tuple[str, ...]:
     """What to say of long gaps in which the edge was taken to run on."""
     gaps = [gap for gap in line.gaps if gap.length_mm > _UNCLEAR_MM]
     return tuple(
@@ -268,30 +175,30 @@ def _opening(
     scenery: Scenery, height_mm: float, chains: Chains, hints: HintsOnFace, name: str
 ) -> Boundary:
     """By its own line; where that is no circle but could be one partly hidden, as a hole."""
-    line = _clearest(scenery, height_mm, chains, 1, hints)
-    if not _is_round(_on_face(line.seen_px, scenery, height_mm)):
+    line = clearest(scenery, height_mm, chains, 1, hints)
+    if not is_round(_on_face(line.seen_px, scenery, height_mm)):
         hole = _round_hole(scenery, height_mm, line)
         if hole is not None:
             return hole
+        _refuse_shadow(_on_face(line.seen_px, scenery, height_mm), name)
     return _round_or_whole(line, scenery, height_mm, name, inner=True)
 
 
-def _is_round(points: Array) -> bool:
-    """Whether nearly all points lie on one circle."""
-    return len(points) >= _LEAST_ROWS and bool(np.mean(_on_circle(points)) > _ROUND_SHARE)
+def _refuse_shadow(seen: Array, name: str) -> None:
+    """Raise where an opening is bounded by one circle and, inside it, by the same circle shifted:
+    that is the edge of its own shadow or foot, and what lies beyond looks like the face."""
+    arcs = two_arcs(seen)
+    if arcs is None or abs(arcs[1].radius / arcs[0].radius - 1) > _SAME_RADIUS:
+        return
+    (x, y), radius = arcs[0].centre, arcs[0].radius
+    raise GeometryError(
+        f"The {name} near ({x:.0f}, {y:.0f}) mm looks like a sickle, as a round hole of "
+        f"{2 * radius:.1f} mm does in which a shadow lies and the paper is as light as the face. "
+        "Draw a stroke along its edge, lay darker paper under the part, or turn the light."
+    )
 
 
-def _on_circle(points: Array) -> NDArray[np.bool_]:
-    """(N,) the points on the circle that most of them agree on."""
-    kept = points
-    for _ in range(5):
-        centre, radius = fit_circle(kept)
-        off = np.abs(np.hypot(*(points - centre).T) - radius)
-        kept = points[off <= max(3 * float(np.median(off)), 1e-6)]
-    return np.asarray(off < _ROUND_MM)
-
-
-def _round_hole(scenery: Scenery, height_mm: float, line: _Line) -> Boundary | None:
+def _round_hole(scenery: Scenery, height_mm: float, line: Line) -> Boundary | None:
     """A hole as a click on it is located, where what is clearly seen of its own line agrees
     with its rim or with its foot."""
     rim = _on_face(line.seen_px, scenery, height_mm)
@@ -329,7 +236,7 @@ def _all_round(rim: Array) -> bool:
     """Whether points of a rim lie in nearly all directions from its middle."""
     x, y = (rim - fit_circle(rim)[0]).T
     sectors = np.unique(((np.arctan2(y, x) / np.pi + 1) * _SECTORS / 2).astype(int))
-    return len(sectors) >= _ROUND_SHARE * _SECTORS
+    return len(sectors) >= ROUND_SHARE * _SECTORS
 
 
 def _foot_of(circle: Array, scenery: Scenery, height_mm: float) -> Array:
@@ -359,5 +266,11 @@ def _as_boundary(found: ImageFeature) -> Boundary:
         u_shift_px=found.u_shift_px,
         u_tone_px=found.u_tone_px,
         inner=True,
-        notes=found.warnings,
+        notes=tuple(map(_in_words_of_parts, found.warnings)),
     )
+
+
+def _in_words_of_parts(warning: str) -> str:
+    """A job chooses among edges by number; of a part a stroke says which one is meant."""
+    told, choice, _ = warning.partition(" Set `choice`")
+    return f"{told} If it is another, draw a stroke along it." if choice else warning

@@ -10,7 +10,7 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.ndimage import binary_closing, label
+from scipy.ndimage import binary_closing, label, uniform_filter1d
 
 from photomeasure.errors import GeometryError
 from photomeasure.geometry.circles import fit_circle
@@ -22,6 +22,11 @@ _LEAST_GAP_MM = 1.0
 _BESIDE_MM, _LEAST_BESIDE_MM = 8.0, 3.0
 _ON_LINE_MM = 0.05
 _GENTLE_MM = 0.25
+_WINDS, _LEAST_FOR_WAY, _ARC_POINTS = 1.7, 5, 33
+_WAY_MM = 4.0
+_LONELY_ROWS, _LONELY, _LONELY_MM = 25, 0.85, 2.0
+_STRAY_REACHES, _STRAY_ROUNDS = (12, 32, 48), 6  # 3, 8 and 12 mm
+_STRAY_MM, _AGREE_MM, _AGREE_SHARE = (0.06, 0.45), 0.05, 0.6
 _CRUMB_ROWS, _CRUMB_APART, _CRUMB_MM = 8, 6, 0.12
 
 
@@ -52,25 +57,18 @@ def gaps_of(points_mm: Array, good: Mask) -> list[Gap]:
     if len(marks) == 0:
         return []
     count = len(good)
+    lasts = np.append(marks[1:], marks[0] + count)
+    lengths = np.hypot(*(points_mm[lasts % count] - points_mm[marks]).T)
+    gaps = (lasts - marks > 1) & (lengths > _LEAST_GAP_MM)
     found = []
-    for first, last in zip(marks, np.append(marks[1:], marks[0] + count), strict=True):
-        length = float(np.hypot(*(points_mm[last % count] - points_mm[first])))
-        if last - first > 1 and length > _LEAST_GAP_MM:
-            rows = np.arange(first + 1, last) % count
-            before = _beside(points_mm, good, int(first), -1)
-            after = _beside(points_mm, good, int(last % count), 1)
-            places = _run_on(before, after, len(rows))
-            smooth = _smooth(before, after, len(rows)) if places is None else places
-            found.append(Gap(rows, length, smooth, places is not None))
+    for first, last, length in zip(marks[gaps], lasts[gaps], lengths[gaps], strict=True):
+        rows = np.arange(first + 1, last) % count
+        before = _beside(points_mm, good, int(first), -1)
+        after = _beside(points_mm, good, int(last % count), 1)
+        places = _run_on(before, after, len(rows))
+        smooth = _smooth(before, after, len(rows)) if places is None else places
+        found.append(Gap(rows, float(length), smooth, places is not None))
     return found
-
-
-def bridged(points_mm: Array, gaps: list[Gap]) -> Array:
-    """The boundary led through all gaps as their two sides suggest."""
-    moved = points_mm.copy()
-    for gap in gaps:
-        moved[gap.rows] = gap.places
-    return moved
 
 
 def without_crumbs(points_mm: Array, good: Mask) -> Mask:
@@ -84,6 +82,47 @@ def without_crumbs(points_mm: Array, good: Mask) -> Mask:
     for gap in gaps_of(points_mm, large):
         kept[gap.rows] = good[gap.rows] & (_off(points_mm[gap.rows], gap.places) < _CRUMB_MM)
     return np.asarray(kept)
+
+
+def without_strays(points_mm: Array, good: Mask) -> Mask:
+    """The good rows of a closed boundary (N, 2) less those that stand a little off a smooth curve
+    on which most of their neighbours on both sides agree, or far off it where few beside them
+    are good: there the line followed texture or a foot. Where the neighbours agree on none, as
+    round a tight corner, all are kept."""
+    kept = good.copy()
+    for reach in _STRAY_REACHES:
+        for _ in range(2):
+            off, agreed = _off_neighbours(points_mm, kept, reach)
+            share = uniform_filter1d(kept.astype(float), _LONELY_ROWS, mode="wrap")
+            most = np.where(share < _LONELY, _LONELY_MM, _STRAY_MM[1])
+            kept &= ~(agreed & (off > _STRAY_MM[0]) & (off < most))
+    return kept
+
+
+def _off_neighbours(points: Array, good: Mask, reach: int) -> tuple[Array, Mask]:
+    """(N,) how far each row lies off a parabola through its neighbours up to some rows away, and
+    whether these agree on it."""
+    count = len(points)
+    if count < 4 * reach:
+        return np.zeros(count), np.zeros(count, bool)
+    shifts = np.arange(-reach, reach + 1)
+    near = (np.arange(count)[:, None] + shifts) % count
+    way = points[near[:, -1]] - points[near[:, 0]]
+    way = way / np.maximum(np.hypot(*way.T), 1e-9)[:, None]
+    right, up = (c[near] - c[:, None] for c in points.T)
+    t, y = right * way[:, :1] + up * way[:, 1:], up * way[:, :1] - right * way[:, 1:]
+    terms, seen = np.stack([np.ones_like(t), t, t * t], axis=1), good[near]
+    weights = seen.astype(float)
+    for _ in range(_STRAY_ROUNDS):
+        weighted = terms * weights[:, None]
+        square = weighted @ terms.transpose(0, 2, 1) + 1e-9 * np.eye(3)
+        factors = np.linalg.solve(square, weighted @ y[:, :, None])
+        off = np.abs(y - (factors.transpose(0, 2, 1) @ terms)[:, 0])
+        weights = seen / (1 + (off / _AGREE_MM) ** 2) ** 2
+    agreeing = (off < _AGREE_MM) & seen
+    share = agreeing.sum(axis=1) / np.maximum(seen.sum(axis=1), 1)
+    sides = [agreeing[:, :reach].sum(axis=1), agreeing[:, reach + 1 :].sum(axis=1)]
+    return off[:, reach], (share > _AGREE_SHARE) & (np.minimum(*sides) > reach // 3)
 
 
 def _off(points: Array, places: Array) -> Array:
@@ -126,23 +165,53 @@ def _run_on(before: Array, after: Array, count: int) -> Array | None:
 
 
 def _smooth(before: Array, after: Array, count: int) -> Array:
-    """(count, 2) places on the cubic that leaves one side and meets the other as they point."""
+    """(count, 2) even places on two arcs that touch: they leave one side and meet the other as
+    those point there, as lines and arcs of a part do. Straight across where that would wind."""
     start, end = before[0], after[0]
-    length = float(np.hypot(*(end - start)))
-    leaving, meeting = (_way(before[::-1], end - start), _way(after, end - start))
-    t = np.arange(1, count + 1)[:, None] / (count + 1)
-    return np.asarray(
-        (1 + 2 * t) * (1 - t) ** 2 * start
-        + t * (1 - t) ** 2 * length * leaving
-        + t**2 * (3 - 2 * t) * end
-        + t**2 * (t - 1) * length * meeting
-    )
+    shares = np.arange(1, count + 1) / (count + 1)
+    straight = start + shares[:, None] * (end - start)
+    leaving, meeting = _way_at_end(before, end - start), -_way_at_end(after, start - end)
+    chain = _two_arcs(start, leaving, end, meeting)
+    steps = np.hypot(*np.diff(chain, axis=0).T)
+    if steps.sum() > _WINDS * float(np.hypot(*(end - start))):
+        return np.asarray(straight)
+    along = np.concatenate([[0.0], np.cumsum(steps)])
+    return np.column_stack([np.interp(shares * along[-1], along, c) for c in chain.T])
 
 
-def _way(points: Array, otherwise: Array) -> Array:
-    """Unit vector along points, or along another one where they are too few."""
-    way = points[-1] - points[0] if len(points) > 2 else otherwise
-    return np.asarray(way / max(float(np.hypot(*way)), 1e-9))
+def _way_at_end(points: Array, otherwise: Array) -> Array:
+    """Unit vector that leaves the first of some points on the side away from the others, or
+    along another way where they are too few. The curve through them may bend evenly."""
+    points = points[np.hypot(*(points - points[0]).T) < _WAY_MM]
+    if len(points) < _LEAST_FOR_WAY:
+        return np.asarray(otherwise / max(float(np.hypot(*otherwise)), 1e-9))
+    chord = points[0] - points[-1]
+    chord = chord / max(float(np.hypot(*chord)), 1e-9)
+    across = np.array([-chord[1], chord[0]])
+    slope = np.polyfit((points - points[0]) @ chord, (points - points[0]) @ across, 2)[1]
+    way = chord + slope * across
+    return np.asarray(way / np.hypot(*way))
+
+
+def _two_arcs(start: Array, leaving: Array, end: Array, meeting: Array) -> Array:
+    """(N, 2) chain along the biarc with equal tangent lengths, both ends included."""
+    chord, both = end - start, leaving + meeting
+    a, b, c = 2 * (1 - float(leaving @ meeting)), 2 * float(chord @ both), -float(chord @ chord)
+    length = -c / b if a < 1e-9 and b > 0 else (-b + np.sqrt(b * b - 4 * a * c)) / max(2 * a, 1e-9)
+    middle = (start + end) / 2 + length / 2 * (leaving - meeting)
+    return np.vstack([_arc(start, leaving, middle), _arc(end, -meeting, middle)[::-1][1:]])
+
+
+def _arc(start: Array, way: Array, end: Array) -> Array:
+    """(N, 2) chain on the circle that leaves start along a unit way and meets end."""
+    chord = end - start
+    half = np.arctan2(way[0] * chord[1] - way[1] * chord[0], way @ chord)
+    shares = np.linspace(0.0, 1.0, _ARC_POINTS)
+    size = float(np.hypot(*chord))
+    far = shares if abs(half) < 1e-6 else np.sin(shares * half) / np.sin(half)
+    across = np.array([-way[1], way[0]])
+    turn = (shares * half)[:, None]
+    return np.asarray(start + size * far[:, None] * (np.cos(turn) * way + np.sin(turn) * across))
 
 
 def _rms(off: Array) -> float:

@@ -7,28 +7,31 @@ neighbours are left out: as for a single edge in `sharpen`, but for a line of an
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, fields, replace
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.ndimage import gaussian_filter1d, median_filter
+from scipy.ndimage import gaussian_filter1d, median_filter, uniform_filter1d
 
 from photomeasure.vision.band import STEP_PX, Path, profiles_about
 from photomeasure.vision.outline_path import RimLine
+from photomeasure.vision.outline_shade import steps_beside_shade
 from photomeasure.vision.steps import Steps, fit_steps, fit_steps_beside_wall
 from photomeasure.vision.tone import Tone, without_bias
 
 Array = NDArray[np.float64]
+Mask = NDArray[np.bool_]
 
 _HALF_PX = 6.0
 _CLEARANCE_PX = 1.5
 _LEAST_HALF_PX = 2.5
-_WALL_PX = (0.25, 6.0)
+_WALL_PX, _NARROW_PX = (0.25, 6.0), 2.0
 _LEAST_CONTRAST = 0.012
 _MOST_OFF_PX = 2.5
 _SOFT, _SOFT_MORE_PX = 1.8, 0.8
 _CLEAR = 0.3
 _NEIGHBOURS = 15
+_NEARBY_ROWS, _SHOWS_NEARBY = 41, 0.6
 _GAP_ROWS, _TAIL_ROWS, _SPIKE_ROWS = 2, 8, 40
 _STRAIGHT = 0.94  # the cosine of 20°
 _AWAY_MM = 0.3
@@ -49,6 +52,14 @@ class SharpRim:
     u_shift_px: float
     u_tone_px: float
 
+    def with_rows(self, rows: NDArray[np.intp], other: SharpRim, of: slice) -> SharpRim:
+        """The same but for some rows, which are those of another one."""
+        changed = {}
+        for name in ("points_px", "good", "light_side"):
+            changed[name] = getattr(self, name).copy()
+            changed[name][rows] = getattr(other, name)[of]
+        return replace(self, **changed)
+
 
 def sharpen_rim(light: NDArray[np.float32], path: Path, rim: RimLine, tone: Tone) -> SharpRim:
     """Locate the rim near its line in every row of a path.
@@ -56,16 +67,26 @@ def sharpen_rim(light: NDArray[np.float32], path: Path, rim: RimLine, tone: Tone
     Where a wide wall shows and the rim itself does not, its foot is located instead and
     the wall taken to stand upright.
     """
-    offset, good, sign, u_tone = _located(light, path, rim.offset_px, rim.wall_px, tone)
+    all_rows = np.full(len(rim.offset_px), True)
+    offset, good, sign, u_tone = _located(light, path, rim.offset_px, rim.wall_px, all_rows, tone)
     good &= rim.clear > _CLEAR
     good &= _agreeing(offset, good)
-    wide = np.abs(rim.wall_px) >= _WALL_PX[1]
-    if wide.any():
-        at_foot = rim.offset_px + rim.wall_px
-        foot, clean, foot_sign, _ = _located(light, path, at_foot, -rim.wall_px, tone)
-        lifted = foot - rim.wall_px
-        instead = wide & ~good & clean & (foot_sign == np.sign(rim.wall_px))
-        offset, good = np.where(instead, lifted, offset), good | instead
+    hidden = (np.abs(rim.wall_px) >= _WALL_PX[1]) & ~good
+    if hidden.any():
+        lifted, clean = _lifted(light, path, rim, hidden, tone)
+        instead = hidden.copy()
+        instead[hidden] = clean
+        offset[instead], good[instead] = lifted[clean], True
+        good &= _agreeing(offset, good)
+    shaded = (np.abs(rim.wall_px) < _NARROW_PX) & ~good
+    if shaded.any():
+        steps, shows = steps_beside_shade(light, path, rim, shaded, tone.blur_px)
+        instead = shaded & shows & (steps.contrast > _LEAST_CONTRAST)
+        instead &= _share_nearby(instead, shaded) > _SHOWS_NEARBY
+        # A wall too narrow to be seen is one with the face; its foot is what shows.
+        offset = np.where(instead, steps.offset_px - rim.wall_px, offset)
+        good = good | instead
+        sign = np.where(instead, np.sign(steps.high - steps.low), sign)
         good &= _agreeing(offset, good)
     good = _without_spikes(path.points_mm, good)
     smooth = gaussian_filter1d(_filled(offset, good), 3.0, mode="wrap")
@@ -81,18 +102,37 @@ def sharpen_rim(light: NDArray[np.float32], path: Path, rim: RimLine, tone: Tone
     )
 
 
+def _share_nearby(those: Mask, of: Mask) -> Array:
+    """(M,) how many of some rows are those, among the neighbours of each: where a real edge is
+    faint it shows in most rows, and by chance in few."""
+    near = [
+        uniform_filter1d(rows.astype(float), _NEARBY_ROWS, mode="wrap") for rows in (those, of)
+    ]
+    return np.asarray(near[0] / np.maximum(near[1], 1e-9))
+
+
+def _lifted(
+    light: NDArray[np.float32], path: Path, rim: RimLine, rows: Mask, tone: Tone
+) -> tuple[Array, Mask]:
+    """(K,) offsets of the rim in some rows, from the feet of their walls; whether those show."""
+    at_foot, wall = rim.offset_px + rim.wall_px, rim.wall_px[rows]
+    foot, clean, sign, _ = _located(light, path, at_foot, -rim.wall_px, rows, tone)
+    return foot - wall, clean & (sign == np.sign(wall))
+
+
 def _located(
-    light: NDArray[np.float32], path: Path, line: Array, wall: Array, tone: Tone
-) -> tuple[Array, NDArray[np.bool_], Array, float]:
-    """Offsets (M,) of a line sharpened, rows that show it cleanly, which side is light, and
-    the doubt that the tone curve leaves."""
+    light: NDArray[np.float32], path: Path, line: Array, wall: Array, rows: Mask, tone: Tone
+) -> tuple[Array, Mask, Array, float]:
+    """Offsets (K,) of a line (M,) sharpened in some rows, which of these show it cleanly, which
+    side is light, and the doubt that the tone curve leaves. wall : (M,)."""
     positions = np.arange(-_HALF_PX, _HALF_PX + STEP_PX / 2, STEP_PX)
     centres = path.points_px + line[:, None] * path.normals_px
-    profiles = profiles_about(light, path, centres, positions)
-    steps = _fit(positions, profiles, _weights(positions, wall), wall, tone)
-    good = _clean(steps) & (steps.blur_px < _soft_from_px(tone))
+    profiles = profiles_about(light, path, centres, positions)[rows]
+    steps = _fit(positions, profiles, wall[rows], tone)
+    usual_blur = median_filter(steps.blur_px, _NEIGHBOURS, mode="wrap")
+    good = _clean(steps) & (np.maximum(steps.blur_px, usual_blur) < _soft_from_px(tone))
     sign = np.sign(steps.high - steps.low)
-    offset, u_tone = without_bias(line + steps.offset_px, steps, sign, good, tone)
+    offset, u_tone = without_bias(line[rows] + steps.offset_px, steps, sign, good, tone)
     return offset, good, sign, u_tone
 
 
@@ -106,16 +146,22 @@ def _weights(positions: Array, wall: Array) -> Array:
     return weights
 
 
-def _fit(positions: Array, profiles: Array, weights: Array, wall: Array, tone: Tone) -> Steps:
-    steps = fit_steps(positions, profiles, weights, np.zeros(len(profiles)))
+def _fit(positions: Array, profiles: Array, wall: Array, tone: Tone) -> Steps:
+    """One step in each row (K, B); beside a narrow wall as one of two."""
+    weights = _weights(positions, wall)
     beside = (np.abs(wall) > _WALL_PX[0]) & (np.abs(wall) < _WALL_PX[1])
-    if beside.any():
-        walled = fit_steps_beside_wall(
+    if not beside.any():
+        return fit_steps(positions, profiles, weights, np.zeros(len(wall)))
+    alone = ~beside
+    both = (
+        fit_steps(positions, profiles[alone], weights[alone], np.zeros(int(alone.sum()))),
+        fit_steps_beside_wall(
             positions, profiles[beside], weights[beside], wall[beside], tone.blur_px
-        )
-        for name in ("offset_px", "blur_px", "low", "high", "misfit", "u_px"):
-            getattr(steps, name)[beside] = getattr(walled, name)
-    return steps
+        ),
+    )
+    as_given = np.argsort(np.argsort(beside, kind="stable"))
+    joined = (np.concatenate([getattr(s, f.name) for s in both]) for f in fields(Steps))
+    return Steps(*(values[as_given] for values in joined))
 
 
 def _soft_from_px(tone: Tone) -> float:
@@ -176,9 +222,10 @@ def _is_spike(run: Array, before: Array, after: Array) -> bool:
     if min(len(before), len(after)) < _TAIL_ROWS:
         return False
     chord = after[0] - before[-1]
-    length = float(np.hypot(*chord))
-    if length < 1e-9:
+    ways = (chord, before[-1] - before[0], after[-1] - after[0])
+    if min(float(np.hypot(*way)) for way in ways) < 1e-9:
         return False
+    length = float(np.hypot(*chord))
     straight = min(
         float((before[-1] - before[0]) @ chord / np.hypot(*(before[-1] - before[0])) / length),
         float((after[-1] - after[0]) @ chord / np.hypot(*(after[-1] - after[0])) / length),

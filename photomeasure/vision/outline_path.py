@@ -8,30 +8,37 @@ dynamic programming.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
+import cv2
 import numpy as np
+from numpy.lib.stride_tricks import sliding_window_view
 from numpy.typing import NDArray
-from scipy.ndimage import gaussian_filter1d, maximum_filter1d
+from scipy.ndimage import gaussian_filter1d
 
 from photomeasure.vision.band import SMOOTH_PX, STEP_PX, Band, Path, lay_path, sample_band
 from photomeasure.vision.walls import wall_px
 
 Array = NDArray[np.float64]
+Mask = NDArray[np.bool_]
 
 ROW_PX = 2.5
+_TANGENT_MM = 0.4  # over which a path's direction is averaged
 _NEAR_PX = 6.0  # how far the rough contour may miss what it followed, for nothing
 _MISS_COST = 0.04  # per px beyond that
 _HALF_GAIN = 0.01  # of the square root of full light per px
 _TEXTURE = 2.0
 _ROWS_AVERAGED = 2.0
-_WALL_SEEN_PX = 2.5
+_WALL_SHOWS_PX, _NARROW_PX, _WALL_SEEN_PX = 0.5, 2.5, 2.5
+_NARROW_OWN, _WIDE_OWN = 0.3, 0.75
 _WIDE_WALL_PX, _NO_FOOT = 6.0, 0.15
+_OTHER_FEET, _STRONG = (0.5, 0.65, 0.8, 1.25, 1.5, 1.8), 0.6
 _SOFT_PX, _SOFT_SHARE = 4.0, 1.3
 _FURTHER_IN = 0.45  # what a change further into the part takes away
 _IN_PX = (3.0, 16.0)
 _BESIDE_PX = 2.5
 _PAPER_SHARES = (0.65, 0.8)
+_LIGHTER, _DARKEST = (1.5, 2.5), 0.01
 _NO_WALL = 0.7
 _NEVER = -4.0
 _MOST_COLUMNS = 3
@@ -45,11 +52,12 @@ _STROKE_COST = 0.3
 class RimLine:
     """The line found across a path. offset_px : (M,) along the normals. clear : (M,) how
     clear the change of light is there, 0 to 1. wall_px : (M,) signed width of the wall that
-    shows beside it; 0 where none does."""
+    shows beside it; 0 where none does. material : +1 where the part lies along the normals."""
 
     offset_px: Array
     clear: Array
     wall_px: Array
+    material: int
 
 
 def closed_path(
@@ -71,9 +79,21 @@ def closed_path(
     even = gaussian_filter1d(even, smooth_mm / spacing, axis=0, mode="wrap")
     if _area(even) > 0:
         even = even[::-1]
-    ahead = gaussian_filter1d(even, max(1.0, 0.4 / spacing), axis=0, mode="wrap", order=1)
+    return _laid(even, view, height_mm, "wrap")
+
+
+def path_along(points_mm: Array, view: Array, height_mm: float) -> Path:
+    """A path through just these points (N, 2) mm, part of a closed one."""
+    return _laid(points_mm, view, height_mm, "nearest")
+
+
+def _laid(points_mm: Array, view: Array, height_mm: float, mode: str) -> Path:
+    spacing = float(np.median(np.hypot(*np.diff(points_mm, axis=0).T)))
+    sigma = max(1.0, _TANGENT_MM / max(spacing, 1e-6))
+    ahead = gaussian_filter1d(points_mm, sigma, axis=0, mode=mode, order=1)
     tangents = ahead / np.maximum(np.hypot(*ahead.T), 1e-9)[:, None]
-    return lay_path(even, tangents, np.ones((rows, 1)), view, height_mm, closed=True)
+    free = np.ones((len(points_mm), 1))
+    return lay_path(points_mm, tangents, free, view, height_mm, closed=mode == "wrap")
 
 
 def _area(points: Array) -> float:
@@ -100,43 +120,73 @@ def find_rim(
     """
     widest = float(np.abs(path.foot_px).max()) + shadow_px
     band = sample_band(light, path, reach_px + widest + _IN_PX[1])
-    wall = wall_px(band, material)
-    score = _score(band, wall, material, reach_px, paper, shadow_px)
+    wall, changes = wall_px(band, material), _changes(band, material)
+    score = _score(band, changes, wall, material, reach_px, paper, shadow_px)
     if len(stroke_px):
         score -= _stroke_cost(band, stroke_px)
     allowed = np.flatnonzero((score > _NEVER).any(axis=0))
     first, last = int(allowed[0]), int(allowed[-1]) + 1
     step = 2 if shadow_px else 1
     columns = first + step * _best_closed_path(score[:, first:last:step])
-    clear = _clearness(band, columns, wall, material)
-    return RimLine(band.offsets_px[columns], clear, wall)
+    clear = _clearness(changes, columns, wall)
+    return RimLine(band.offsets_px[columns], clear, wall, material)
 
 
-def _clearness(band: Band, columns: NDArray[np.intp], wall: Array, material: int) -> Array:
+@dataclass(frozen=True, eq=False)
+class _Changes:
+    """Changes of light across a band, (M, B). strength : 0 to 1. outwards : whether it grows
+    lighter away from the part."""
+
+    strength: Array
+    outwards: Mask
+
+    @property
+    def lighter(self) -> Array:
+        """(M, B) strength where it grows lighter, else 0."""
+        return self.strength * self.outwards
+
+
+def _changes(band: Band, material: int) -> _Changes:
+    slope = _slope(band)
+    return _Changes(_edge_strength(slope), material * slope < 0)
+
+
+def _clearness(changes: _Changes, columns: NDArray[np.intp], wall: Array) -> Array:
     """(M,) how clear the change at each row's column is; not at all where a wide wall should
     show beside it and nothing ends where it would."""
     rows = np.arange(len(columns))
-    slope = _slope(band)
-    change = maximum_filter1d(_edge_strength(slope), 5, axis=1)
-    lighter = np.where(material * slope < 0, change, 0.0)
-    foot = gaussian_filter1d(_at_foot(band, lighter, wall)[rows, columns], 2.0, mode="wrap")
+    change = _largest(changes.strength, 5)
+    near = replace(changes, strength=change)
+    foot = gaussian_filter1d(_at_foot(near, wall, columns[:, None])[:, 0], 2.0, mode="wrap")
     baseless = (np.abs(wall) > _WIDE_WALL_PX) & (foot < _NO_FOOT)
+    # Beside a corner the wall round it hides the foot, and ends nearer or farther.
+    for share in _OTHER_FEET:
+        other = _at_foot(near, share * wall, columns[:, None])[:, 0]
+        baseless &= ~((change[rows, columns] > _STRONG) & (other > _STRONG))
     return np.where(baseless, 0.0, change[rows, columns])
 
 
 def _score(
-    band: Band, wall: Array, material: int, reach_px: float, paper: float, shadow_px: float
+    band: Band,
+    changes: _Changes,
+    wall: Array,
+    material: int,
+    reach_px: float,
+    paper: float,
+    shadow_px: float,
 ) -> Array:
     """(M, B) how well each place fits as the rim."""
-    slope = _slope(band)
-    change = _edge_strength(slope)
+    change = changes.strength
     further_in = _further_in(change, material)
-    lighter = np.where(material * slope < 0, change, 0.0)
-    foot = _at_foot(band, lighter, wall)
-    seen = (np.abs(wall) > _WALL_SEEN_PX)[:, None]
-    paper_beside = _paper_beside(band, material, paper)
-    with_wall = 0.75 * change + 0.75 * foot - _NO_WALL * paper_beside
-    score = np.where(seen, with_wall, change) - _FURTHER_IN * further_in
+    foot = _at_foot(changes, wall, np.arange(change.shape[1])[None, :])
+    # A narrow wall cannot be told from what lies beside it, but its foot can.
+    seen = (np.abs(wall) > _WALL_SHOWS_PX)[:, None]
+    wide = np.clip((np.abs(wall) - _NARROW_PX) / _WALL_SEEN_PX, 0, 1)[:, None]
+    own = _NARROW_OWN + wide * (_WIDE_OWN - _NARROW_OWN)
+    no_wall = _NO_WALL * wide * _no_wall_beside(band, material, paper)
+    with_wall = own * change + (2 * _WIDE_OWN - own) * foot - no_wall
+    score = np.where(seen, with_wall, change)
+    score -= _FURTHER_IN * further_in
     # Where the path runs along a foot, the rim lies a wall's width further into the part,
     # or behind the edge of its shadow.
     inwards = material * shadow_px
@@ -178,24 +228,35 @@ def _further_in(change: Array, material: int) -> Array:
     """(M, B) the clearest change a little further into the part."""
     near, far = (int(px / STEP_PX) for px in _IN_PX)
     width = far - near + 1
-    best = maximum_filter1d(change, width, axis=1, mode="nearest")
+    best = _largest(change, width)
     return np.roll(best, -material * (near + width // 2), axis=1)
 
 
-def _paper_beside(band: Band, material: int, paper: float) -> Array:
-    """(M, B) 0 to 1: how surely white paper begins right outside, where a wall should."""
+def _no_wall_beside(band: Band, material: int, paper: float) -> Array:
+    """(M, B) 0 to 1: how surely right outside, where a wall should be, begins white paper, or
+    something far lighter than the face: a wall is of its stuff and seldom has more light."""
     columns = max(1, round(_BESIDE_PX / STEP_PX))
     beside = np.roll(band.light, material * columns, axis=1)
+    inside = np.roll(band.light, -material * columns, axis=1)
     low, high = (share * paper for share in _PAPER_SHARES)
-    return np.asarray(np.clip((beside - low) / (high - low), 0.0, 1.0))
+    white = np.clip((beside - low) / (high - low), 0.0, 1.0)
+    least, most = _LIGHTER
+    ratio = beside / np.maximum(inside, _DARKEST)
+    return np.asarray(np.maximum(white, np.clip((ratio - least) / (most - least), 0.0, 1.0)))
 
 
-def _at_foot(band: Band, lighter: Array, wall: Array) -> Array:
-    """(M, B) the change to lighter where the foot of a rim at each place would stand."""
-    columns = np.arange(len(band.offsets_px))[None, :] + np.rint(wall / STEP_PX)[:, None]
-    inside = (columns >= 0) & (columns < lighter.shape[1])
-    near = maximum_filter1d(lighter, 5, axis=1)
-    picked = np.take_along_axis(near, np.clip(columns, 0, lighter.shape[1] - 1).astype(int), 1)
+def _largest(values: Array, columns: int) -> Array:
+    """(M, B) the largest value within so many columns about each place."""
+    return np.asarray(cv2.dilate(values, np.ones((1, columns), np.uint8)), float)
+
+
+def _at_foot(changes: _Changes, wall: Array, columns: NDArray[np.intp]) -> Array:
+    """(M, C) the change to lighter where the foot of a rim would stand that runs at each of
+    some columns, (M, C) or (1, C)."""
+    near = _largest(changes.lighter, 5)
+    feet = columns + np.rint(wall / STEP_PX)[:, None]
+    inside = (feet >= 0) & (feet < near.shape[1])
+    picked = np.take_along_axis(near, np.clip(feet, 0, near.shape[1] - 1).astype(int), 1)
     return np.where(inside, picked, 0.0)
 
 
@@ -224,18 +285,16 @@ def _best_closed_path(score: Array) -> NDArray[np.intp]:
 def _best_path(score: Array) -> NDArray[np.intp]:
     rows, columns = score.shape
     shifts = np.arange(-_MOST_COLUMNS, _MOST_COLUMNS + 1)
-    total = score[0].copy()
     came = np.zeros((rows, columns), np.int8)
     padded = np.full(columns + 2 * _MOST_COLUMNS, -np.inf)
-    picks = np.arange(columns)[None, :] + (shifts + _MOST_COLUMNS)[:, None]
+    total = padded[_MOST_COLUMNS:-_MOST_COLUMNS]
+    total[:] = score[0]
+    before = sliding_window_view(padded, columns)  # total, seen from each shift
     price = _BEND_COST * shifts[:, None] ** 2
-    everywhere = np.arange(columns)
     for row in range(1, rows):
-        padded[_MOST_COLUMNS:-_MOST_COLUMNS] = total
-        options = padded[picks] - price
-        best = options.argmax(axis=0)
-        came[row] = shifts[best]
-        total = options[best, everywhere] + score[row]
+        options = before - price
+        came[row] = shifts[options.argmax(axis=0)]
+        np.add(options.max(axis=0), score[row], out=total)
     path = np.empty(rows, np.intp)
     path[-1] = int(total.argmax())
     for row in range(rows - 1, 0, -1):

@@ -15,11 +15,11 @@ import numpy as np
 import shapely
 from numpy.typing import NDArray
 from scipy import ndimage
-from skimage.measure import find_contours
-from skimage.segmentation import watershed
+from skimage import measure, segmentation
 
 from photomeasure.errors import GeometryError
-from photomeasure.vision.outline_look import without_unlike
+from photomeasure.vision.outline_look import with_alike, without_unlike
+from photomeasure.vision.outline_masks import dilated, eroded, opened
 from photomeasure.vision.outline_window import Look, Window, look_at
 
 Array = NDArray[np.float64]
@@ -62,6 +62,11 @@ class RoughFace:
     openings: tuple[tuple[Array, ...], ...]
 
 
+def load() -> None:
+    """Import what is needed here and slow to import, as can be done beside other work."""
+    _ = segmentation.watershed, measure.find_contours  # skimage imports what it is asked for
+
+
 def find_face(window: Window, hints: HintsOnFace, alone: bool = True) -> RoughFace:
     """The one part that lies in a window, roughly.
 
@@ -72,21 +77,21 @@ def find_face(window: Window, hints: HintsOnFace, alone: bool = True) -> RoughFa
     look = look_at(window)
     seed = _seed(look, paper, hints)
     for share in _FAINTER:
-        labels = _regions(look, seed, hints, share)
-        face = _without_walls(labels == 1)
+        plain = with_alike(_regions(look, seed, hints, share) == 1, look.light)
+        face = _without_walls(plain)
         if not _reaches_border(face):
             break
     _refuse_border(face, look)
     if alone:
         _refuse_second(look, face, paper, window.height_mm)
-    reached = (labels == 1) & face
+    reached = plain & face
     alike = without_unlike(reached, look.light)
     whole = _without_walls(alike)
     outer = _contour(face, look), _contour(whole, look)
-    plain = _openings(reached, face, look)
+    bounded = _openings(reached, face, look)
     larger = _openings(alike & whole, whole, look)
-    found = [_likely((chain, _around(chain, larger)), look) for chain in plain]
-    leaked = [(chain,) for chain in larger if not _meets(chain, plain)]
+    found = [_likely((chain, _around(chain, larger)), look) for chain in bounded]
+    leaked = [(chain,) for chain in larger if not _meets(chain, bounded)]
     return RoughFace(_likely(outer, look), (*found, *leaked))
 
 
@@ -99,8 +104,14 @@ def _likely(chains: tuple[Array, Array], look: Look) -> tuple[Array, ...]:
     """A chain as the light bounds it, and before it that of what looks like the face, where
     the two differ."""
     plain, alike = chains
-    far = shapely.hausdorff_distance(shapely.LinearRing(plain), shapely.LinearRing(alike))
-    return (plain,) if far < _SAME_MM else (alike, plain)
+    one, other = shapely.LinearRing(plain), shapely.LinearRing(alike)
+    same = _runs_along(plain, other) and _runs_along(alike, one)
+    return (plain,) if same else (alike, plain)
+
+
+def _runs_along(chain: Array, ring: shapely.LinearRing) -> bool:
+    shapely.prepare(ring)
+    return bool(shapely.dwithin(shapely.points(chain), ring, _SAME_MM).all())
 
 
 def _around(chain: Array, others: list[Array]) -> Array:
@@ -127,7 +138,7 @@ def _seed(look: Look, paper: float, hints: HintsOnFace) -> tuple[int, int]:
             raise GeometryError("The touch inside the part lies outside the window. Move it.")
         return int(row), int(column)
     unlike = _unlike_paper(look, paper) & look.seen
-    unlike = ndimage.binary_opening(unlike, iterations=2)
+    unlike = opened(unlike, 2)
     inside = unlike.copy()
     inside[[0, -1]], inside[:, [0, -1]] = False, False
     depth = ndimage.distance_transform_edt(inside)
@@ -182,7 +193,15 @@ def _regions(
                 "The touches inside and outside lie on one plain surface. Draw a stroke along "
                 "the edge between them."
             )
-    return np.asarray(watershed(gradient, markers), np.int32)  # type: ignore[no-untyped-call]
+    return _flooded(gradient, markers)
+
+
+def _flooded(gradient: Array, markers: NDArray[np.int32]) -> NDArray[np.int32]:
+    """Every place without a marker gets that of the basin it lies in; only the rims of what has
+    one are looked at."""
+    beside = dilated(markers == 0)
+    flooded = segmentation.watershed(gradient, markers, mask=beside)  # type: ignore[no-untyped-call]
+    return np.where(beside, flooded, markers).astype(np.int32)
 
 
 def _with_small_ones(markers: NDArray[np.int32], count: int, depth: Array) -> NDArray[np.int32]:
@@ -207,7 +226,7 @@ def _with_spots(
     row, column = seed
     core = off[max(0, row - 12) : row + 13, max(0, column - 12) : column + 13]
     spots = off > max(_SPOT, _EDGE_SIGMAS * 1.4826 * float(np.median(core)))
-    spots, found = ndimage.label(ndimage.binary_erosion(spots, iterations=1))
+    spots, found = ndimage.label(eroded(spots, 1))
     sizes = np.bincount(spots.ravel(), minlength=found + 1)
     has_one = np.zeros(found + 1, bool)
     has_one[np.unique(spots[markers > 0])] = True
@@ -256,7 +275,7 @@ def _refuse_border(face: Mask, look: Look) -> None:
             f"{face.sum() / look.scale**2:.0f} mm² large. Lay the part in the window, or touch a "
             "plain place inside it."
         )
-    grown = ndimage.binary_dilation(face, iterations=3)
+    grown = dilated(face, 3)
     if (grown & ~look.seen).any():
         raise GeometryError(
             "The part leaves the photo. Take one that shows the whole part and the whole ring."
@@ -272,9 +291,9 @@ def _refuse_border(face: Mask, look: Look) -> None:
 
 def _refuse_second(look: Look, face: Mask, paper: float, height_mm: float) -> None:
     """Raise where something else as large as a part lies in the window, clear of the face."""
-    near = ndimage.binary_dilation(face, iterations=int((2 + 2 * height_mm) * look.scale))
+    near = dilated(face, int((2 + 2 * height_mm) * look.scale))
     rest = _unlike_paper(look, paper) & look.seen & ~near
-    rest = ndimage.binary_opening(rest, iterations=3)
+    rest = opened(rest, 3)
     labels, count = ndimage.label(rest)
     edge = set(np.unique(np.concatenate([labels[0], labels[-1], labels[:, 0], labels[:, -1]])))
     for k in range(1, count + 1):
@@ -293,9 +312,9 @@ def _without_walls(face: Mask) -> Mask:
     face's own label divides from what lies outside."""
     filled = np.asarray(ndimage.binary_fill_holes(face))
     labels, count = ndimage.label(filled & ~face)
-    near_outside = ndimage.binary_dilation(~filled, iterations=_SLIVER_PX)
+    near_outside = dilated(~filled, _SLIVER_PX)
     for k in np.unique(labels[near_outside & (labels > 0)]):
-        filled &= ~ndimage.binary_dilation(labels == k, iterations=_SLIVER_PX)
+        filled &= ~dilated(labels == k, _SLIVER_PX)
     parts, count = ndimage.label(filled)
     if count > 1:
         filled = parts == int(np.bincount(parts.ravel())[1:].argmax()) + 1
@@ -333,7 +352,7 @@ def _contour(mask: Mask, look: Look, corner_px: tuple[int, int] = (0, 0)) -> Arr
     """(N, 2) mm, anticlockwise, smoothed by half a millimetre. corner_px : column and row of
     the mask's first pixel."""
     soft = ndimage.gaussian_filter(np.pad(mask, 2).astype(np.float32), 1.0)
-    chains = find_contours(soft, 0.5)  # type: ignore[no-untyped-call]
+    chains = measure.find_contours(soft, 0.5)  # type: ignore[no-untyped-call]
     chain = max(chains, key=len)[:-1] - 2
     points = look.mm(chain[:, ::-1] + np.array(corner_px))
     x, y = points.T

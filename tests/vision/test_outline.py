@@ -20,6 +20,9 @@ from photomeasure.synthetic.scene import Part, Scene
 from photomeasure.synthetic.taking import photo_of
 
 SEED = 16  # a cover of bare aluminium, 5.9 mm thick
+HIDDEN_SEED = 90023  # a shadow on the paper as light as the painted face beside it
+SHADED_SEED = 90008  # a shadow that begins at the edge of a long side
+SICKLE_SEED = 95020  # bright aluminium, a bore of 21 mm
 
 
 @cache
@@ -110,7 +113,7 @@ def test_a_part_as_white_as_the_paper_asks_for_help():
 
 def test_where_a_shadow_is_as_light_as_the_face_a_stroke_is_asked_for_and_helps():
     """Refused with the place; with the edge drawn by hand (2 px rough) the shape comes out."""
-    hidden = outline_scene(90008)
+    hidden = outline_scene(HIDDEN_SEED)
     picture = photo_of(hidden)
     with pytest.raises(GeometryError, match="Draw a stroke"):
         outlining.outline(entry(hidden), picture)
@@ -123,6 +126,20 @@ def test_where_a_shadow_is_as_light_as_the_face_a_stroke_is_asked_for_and_helps(
     made = outlining.outline(entry(hidden, hints=hints), picture)
     assert np.median(judged(made.part, hidden).distances_mm) < 0.1
     assert "Part of it follows a stroke drawn by hand." in made.warnings
+
+
+def test_an_edge_at_which_a_shadow_begins_is_found_without_help():
+    """A shadow grows lighter from the edge on, so that the edge's own step is the smaller part."""
+    shaded = outline_scene(SHADED_SEED)
+    made = outlining.outline(entry(shaded), photo_of(shaded))
+    outline = judged(made.part, shaded)
+    assert np.quantile(outline.distances_mm, 0.95) < 0.1
+    assert outline.segments == (8, 8)
+
+
+def test_a_hole_of_which_only_its_shadow_stands_out_is_no_sickle():
+    """Paper as light as the face: what shows is bounded by the rim and the shadow's edge."""
+    assert "looks like a sickle" in refusal(outline_scene(SICKLE_SEED, tilt_deg=(0.0, 35.0)))
 
 
 def test_a_touch_in_the_wrong_place_is_refused():
