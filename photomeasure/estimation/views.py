@@ -18,7 +18,7 @@ from photomeasure.estimation.joint import CORNERS, Belief, ScalePrior, Sighting,
 from photomeasure.estimation.levenberg import jacobian_of, minimise
 from photomeasure.estimation.paper import Paper, paper_of
 from photomeasure.estimation.priors import LensPrior
-from photomeasure.geometry.camera import image_from_space, plane_from_image
+from photomeasure.geometry.camera import images_from_space, plane_from_image
 from photomeasure.geometry.pose import pose_from_plane
 from photomeasure.records.view import VIEW_SIZE, MarkerObservation, Solution, View
 
@@ -135,12 +135,11 @@ def _corner_slopes(unknowns: Unknowns, vector: Array, k: int, step: Array) -> Ar
     block = np.zeros((len(seen.saddles_px), 2, unknowns.size))
     paper_mm = unknowns.paper(vector, k)
     camera = (unknowns.lens(sighting.lens), unknowns.breathing(seen.photo), unknowns.pose(k))
-    for i in (i for where in camera for i in range(where.start, where.stop)):
-        move = np.zeros(unknowns.size)
-        move[i] = step[i]
-        ahead = image_from_space(paper_mm, unknowns.view(vector + move, k))
-        behind = image_from_space(paper_mm, unknowns.view(vector - move, k))
-        block[:, :, i] = (ahead - behind) / (2 * step[i])
+    moved = [i for where in camera for i in range(where.start, where.stop)]
+    moves = np.diag(step)[moved]
+    views = np.array([unknowns.view(vector + m, k) for m in (*moves, *-moves)])
+    ahead, behind = np.split(images_from_space(paper_mm, views), 2)
+    block[:, :, moved] = np.moveaxis((ahead - behind) / (2 * step[moved])[:, None, None], 0, 2)
     by_place = _slopes_by_place(paper_mm, unknowns.view(vector, k))
     scale, curl = unknowns.scale(sighting.print_name), unknowns.curl(seen.sheet)
     block[:, :, scale] = by_place[:, :, :2] * seen.saddles_mm[:, None, :]
@@ -150,11 +149,9 @@ def _corner_slopes(unknowns: Unknowns, vector: Array, k: int, step: Array) -> Ar
 
 def _slopes_by_place(points_mm: Array, view: Array) -> Array:
     """(N, 2, 3) px per mm of movement of each point in space."""
-    columns = []
-    for axis in np.eye(3) * _PLACE_STEP_MM:
-        ahead = image_from_space(points_mm + axis, view)
-        columns.append((ahead - image_from_space(points_mm - axis, view)) / (2 * _PLACE_STEP_MM))
-    return np.stack(columns, axis=2)
+    places = points_mm + np.concatenate([np.eye(3), -np.eye(3)])[:, None] * _PLACE_STEP_MM
+    ahead, behind = np.split(images_from_space(places, np.tile(view, (6, 1))), 2)
+    return np.moveaxis((ahead - behind) / (2 * _PLACE_STEP_MM), 0, 2)
 
 
 def _scales_of(unknowns: Unknowns) -> Array:

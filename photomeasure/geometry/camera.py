@@ -16,6 +16,7 @@ Array = NDArray[np.float64]
 
 _STEPS = 20
 _CONVERGED = 1e-10
+_BEHIND = "A point lies behind the camera. Check heights and clicks."
 
 
 def rotation_matrix(rotation_vector: Array) -> Array:
@@ -48,16 +49,17 @@ def rotation_vector(matrix: Array) -> Array:
 
 
 def distort(normal: Array, camera: Array) -> Array:
-    """(N, 2) undistorted to distorted normalised coordinates, OpenCV's model."""
+    """(…, N, 2) undistorted to distorted normalised coordinates, OpenCV's model."""
     _, _, _, k1, k2, p1, p2, k3 = camera
-    x, y = normal[:, 0], normal[:, 1]
+    x, y = normal[..., 0], normal[..., 1]
     r2 = x * x + y * y
     radial = 1 + r2 * (k1 + r2 * (k2 + r2 * k3))
-    return np.column_stack(
+    return np.stack(
         [
             x * radial + 2 * p1 * x * y + p2 * (r2 + 2 * x * x),
             y * radial + p1 * (r2 + 2 * y * y) + 2 * p2 * x * y,
-        ]
+        ],
+        axis=-1,
     )
 
 
@@ -93,8 +95,23 @@ def image_from_space(points_mm: Array, view: Array) -> Array:
     in_camera = points_mm @ rotation_matrix(pose[:3]).T + pose[3:]
     depth = in_camera[:, 2:]
     if np.any(depth <= 0):
-        raise GeometryError("A point lies behind the camera. Check heights and clicks.")
+        raise GeometryError(_BEHIND)
     return np.asarray(distort(in_camera[:, :2] / depth, camera) * camera[0] + camera[1:3])
+
+
+def images_from_space(points_mm: Array, views: Array) -> Array:
+    """(V, N, 3) or (N, 3) sheet frame to (V, N, 2) px, of many views (V, 14) at once."""
+    cameras = views[:, :8].T[:, :, None]
+    turns = {pose.tobytes(): rotation_matrix(pose).T for pose in views[:, 8:11]}
+    turned = points_mm @ np.array([turns[pose.tobytes()] for pose in views[:, 8:11]])
+    in_camera = turned + views[:, None, 11:14]
+    depth = in_camera[..., 2:]
+    if np.any(depth <= 0):
+        raise GeometryError(_BEHIND)
+    centre = np.moveaxis(cameras[1:3], 0, -1)
+    return np.asarray(
+        distort(in_camera[..., :2] / depth, cameras) * cameras[0][..., None] + centre
+    )
 
 
 def image_from_plane(points_mm: Array, view: Array, height_mm: float) -> Array:

