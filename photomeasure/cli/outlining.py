@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from pathlib import Path
+from threading import Thread
 from typing import TYPE_CHECKING, Annotated
 
 import typer
@@ -11,6 +13,7 @@ from photomeasure.cli.console import Quiet, progress_line
 from photomeasure.errors import JobError
 
 if TYPE_CHECKING:
+    from photomeasure.exporters.parts import PartExporter
     from photomeasure.records.outline import PartEntry
     from photomeasure.records.part import Pair
     from photomeasure.records.photo import Photo
@@ -54,6 +57,7 @@ def outline(
         entry, photo, cameras = _from_options(
             picture, thickness, tolerance, scan, inside, camera, take or []
         )
+    Thread(target=_load, args=(exporters,)).start()
     made = outline_from(entry, photo, cameras, progress)
     progress("drawing the files")
     outputs = {e.filename(made.part): e.render(made.part) for e in exporters}
@@ -62,6 +66,16 @@ def outline(
     progress("")
     print(render_summary(made.part, made.offers, made.shop, made.warnings))
     print("\n".join(f"Wrote {folder / name}" for name in outputs))
+
+
+def _load(exporters: Sequence[PartExporter]) -> None:
+    """Import what is needed later while sheets are looked for, which needs few of Python's
+    hands and leaves a core free."""
+    from photomeasure.vision import outline_rough
+
+    outline_rough.load()
+    for exporter in exporters:
+        exporter.load()
 
 
 def _beside(picture: Path) -> Path:

@@ -28,6 +28,7 @@ _LEAST_HOLES = 3
 _NEARLY_RIGHT_RAD = np.radians(1.5)
 _LEAST_SIDE_MM = 5.0
 _SMOOTH_RAD = np.radians(1.0)
+_MADE_EQUAL = "made equal"
 
 
 @dataclass(frozen=True, eq=False)
@@ -53,15 +54,31 @@ def offers(part: Part, sizes: StandardSizes = ()) -> tuple[Offered, ...]:
 
 
 def _standard_sizes(part: Part, sizes: StandardSizes) -> Iterator[Offered]:
+    for group in _without_standard(part) if sizes else ():
+        value = group[0].diameter.value
+        label, mm = min(sizes, key=lambda size: abs(size[1] - value))
+        measures = f"measures {_mm(group[0])}" if len(group) == 1 else f"were made {value:.2f}"
+        words = f"{_names(group)} {measures} mm; {label} is {mm:g} mm"
+        chosen = [
+            replace(h, diameter=replace(h.diameter, chosen=mm, why=label), fit=label)
+            for h in group
+        ]
+        off = max(abs(mm - h.diameter.measured) for h in group)
+        u = max(h.diameter.u for h in group)
+        yield Offered(
+            Offer(f"{_names(group)} to {mm:g}", words, off, u), _with_holes(part, chosen)
+        )
+
+
+def _without_standard(part: Part) -> Iterator[list[RoundHole]]:
+    """Holes as measured, each by itself, and those that were made equal, together."""
+    equal: dict[float, list[RoundHole]] = {}
     for hole in part.holes:
-        if not sizes or hole.diameter.chosen is not None:
-            continue
-        label, mm = min(sizes, key=lambda size: abs(size[1] - hole.diameter.measured))
-        off = abs(mm - hole.diameter.measured)
-        words = f"{hole.name} measures {_mm(hole)} mm; {label} is {mm:g} mm"
-        chosen = replace(hole, diameter=replace(hole.diameter, chosen=mm, why=label), fit=label)
-        offer = Offer(f"{hole.name} to {mm:g}", words, off, hole.diameter.u)
-        yield Offered(offer, _with_holes(part, [chosen]))
+        if hole.diameter.chosen is None:
+            yield [hole]
+        elif hole.diameter.why == _MADE_EQUAL:
+            equal.setdefault(hole.diameter.chosen, []).append(hole)
+    yield from equal.values()
 
 
 def _mm(hole: RoundHole) -> str:
@@ -101,7 +118,7 @@ def _equal_holes(part: Part) -> Iterator[Offered]:
             continue
         mean = float(values.mean())
         changed = [
-            replace(h, diameter=replace(h.diameter, chosen=mean, why="made equal")) for h in group
+            replace(h, diameter=replace(h.diameter, chosen=mean, why=_MADE_EQUAL)) for h in group
         ]
         off, u = float(np.abs(values - mean).max()), max(h.diameter.u for h in group)
         words = f"{_names(group)} nearly have one diameter, {mean:.3f} mm on average"

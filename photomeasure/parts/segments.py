@@ -8,6 +8,7 @@ geometry is fitted by `finish`.
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from dataclasses import dataclass
 
 import numpy as np
@@ -20,6 +21,7 @@ _PRICES = (9.0, 11.0)
 _LEAST_POINTS = (3, 4)
 _FLATTEST = 30.0  # an arc whose radius is this many times its chord counts as a line
 _ROUGH_STEP = 3
+_AT_ONCE = 24
 _MOST_TURN = 1.7 * np.pi
 
 
@@ -49,21 +51,16 @@ def cut(points_mm: Array, off_mm: float) -> list[Stretch]:
 
 def _best_cuts(points: Array, off_mm: float) -> list[Stretch]:
     """The cheapest stretches of an open chain."""
-    n = len(points)
-    sums, spacing = _running_sums(points), _spacing(points)
+    n, least = len(points), min(_LEAST_POINTS)
     best = np.full(n + 1, np.inf)  # best[k]: the first k points are explained
     best[0] = 0.0
     came, kinds = np.zeros(n + 1, int), np.zeros(n + 1, int)
-    for first in range(n - min(_LEAST_POINTS) + 1):
-        if not np.isfinite(best[first]):
-            continue
-        ends = np.arange(first + min(_LEAST_POINTS), n + 1)
-        costs = _costs(points, sums, spacing, first, ends, off_mm)
-        kind = costs.argmin(axis=0)
-        total = best[first] + costs[kind, np.arange(len(ends))]
+    for first, price, kind in _prices(points, off_mm):
+        ends = slice(first + least, n + 1)
+        total = best[first] + price
         better = total < best[ends]
-        best[ends[better]] = total[better]
-        came[ends[better]], kinds[ends[better]] = first, kind[better]
+        best[ends][better] = total[better]
+        came[ends][better], kinds[ends][better] = first, kind[better]
     stretches, end = [], n
     while end > 0:
         stretches.append(Stretch(int(came[end]), end - 1, int(kinds[end])))
@@ -71,20 +68,42 @@ def _best_cuts(points: Array, off_mm: float) -> list[Stretch]:
     return stretches[::-1]
 
 
+def _prices(points: Array, off_mm: float) -> Iterator[tuple[int, Array, NDArray[np.intp]]]:
+    """For each first point what it costs to end after it, each end by the cheaper kind.
+
+    Worked out for some first points at once, which is much faster.
+    """
+    n, least = len(points), min(_LEAST_POINTS)
+    sums, spacing = _running_sums(points), _spacing(points)
+    for start in range(0, n - least + 1, _AT_ONCE):
+        firsts = np.arange(start, min(start + _AT_ONCE, n - least + 1))
+        ends = np.arange(start + least, n + 1)
+        costs = _costs(points, sums, spacing, firsts[:, None], ends[None, :], off_mm)
+        kinds = costs.argmin(axis=0)
+        prices = costs.min(axis=0)
+        for k, first in enumerate(firsts):
+            yield int(first), prices[k, k:], kinds[k, k:]
+
+
 def _running_sums(points: Array) -> Array:
-    """(N + 1, 9) running sums of x, y, xx, xy, yy, zx, zy, z, zz with z = xx + yy."""
+    """(9, N + 1) running sums of x, y, xx, xy, yy, zx, zy, z, zz with z = xx + yy."""
     x, y = points.T
     z = x * x + y * y
     moments = np.column_stack([x, y, x * x, x * y, y * y, z * x, z * y, z, z * z])
-    return np.vstack([np.zeros(9), np.cumsum(moments, axis=0)])
+    return np.vstack([np.zeros(9), np.cumsum(moments, axis=0)]).T.copy()
 
 
 def _costs(
-    points: Array, sums: Array, spacing: float, first: int, ends: NDArray[np.intp], off: float
+    points: Array,
+    sums: Array,
+    spacing: float,
+    first: NDArray[np.intp],
+    ends: NDArray[np.intp],
+    off: float,
 ) -> Array:
-    """(2, E) price of points first to end as one line or one arc."""
-    n = (ends - first).astype(float)
-    x, y, xx, xy, yy, zx, zy, z, zz = (sums[ends] - sums[first]).T
+    """(2, F, E) price of points first (F, 1) to end (1, E) as one line or one arc."""
+    n = np.maximum(ends - first, 1).astype(float)
+    x, y, xx, xy, yy, zx, zy, z, zz = (s[ends] - s[first] for s in sums)
     mx, my, mz = x / n, y / n, z / n
     sxx, sxy, syy = xx - n * mx * mx, xy - n * mx * my, yy - n * my * my
     szx, szy, szz = zx - n * mz * mx, zy - n * mz * my, zz - n * mz * mz
@@ -98,7 +117,7 @@ def _costs(
     radius2 = mz - 2 * (cx * mx + cy * my) + cx**2 + cy**2
     radius2 = np.maximum(radius2, 1e-9)
     arc = left / (4 * radius2) / off**2 + _PRICES[ARC]
-    chord = np.hypot(*(points[ends - 1] - points[first]).T)
+    chord = np.hypot(*(c[ends - 1] - c[first] for c in points.T))
     path = (ends - 1 - first) * spacing
     radius = np.sqrt(radius2)
     impossible = (radius > _FLATTEST * np.maximum(chord, path / 4)) | (path > _MOST_TURN * radius)

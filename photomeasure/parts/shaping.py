@@ -37,6 +37,7 @@ Array = NDArray[np.float64]
 _SMOOTH_RAD = 1e-3
 _FINE_SAG_MM = 1e-4
 _FINE_MM = 0.005
+_LEAST_ROUND_MM = 1e-3
 
 
 def placed(part: Part, turn_rad: float, shift_mm: Pair | Array) -> Part:
@@ -148,10 +149,13 @@ def _shifted(pieces: Sequence[Piece], by_mm: float) -> Profile:
 
 
 def rounded(profile: Profile, radius_mm: float, only_near: Sequence[Pair] = ()) -> Profile:
-    """Every corner between two lines (or those nearest to some points) rounded.
+    """Every corner between two lines (or those nearest to some points) rounded; not at all by
+    less than a thousandth of a mm, of which nothing can be drawn.
 
     Raises GeometryError where a side is too short for the radius.
     """
+    if radius_mm < _LEAST_ROUND_MM:
+        return profile
     pieces = pieces_of(profile)
     corners = [
         k

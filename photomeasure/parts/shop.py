@@ -7,11 +7,12 @@ one thickness (a supplier's guides; they say 0.7 to 1.5).
 from __future__ import annotations
 
 from collections.abc import Iterator
-from itertools import combinations
 
 import numpy as np
+import shapely
 
 from photomeasure.parts.clearances import boundaries, neck_mm, webs
+from photomeasure.parts.faults import hole_faults, level_faults
 from photomeasure.parts.profiles import box_mm, pieces_of, polygon
 from photomeasure.records.part import Part, Profile, Remark
 
@@ -31,7 +32,8 @@ def check_for_shop(
     if broken:  # nothing else can be said of what bounds no area
         return tuple(broken)
     remarks = [
-        *_overlapping(part),
+        *(Remark(fault, None, True) for fault in (*hole_faults(part), *level_faults(part))),
+        *_bends(part),
         *_size(part),
         *_small_holes(part, hole_share),
         *_thin_webs(part, web_share),
@@ -64,16 +66,18 @@ def _broken(part: Part) -> Iterator[Remark]:
                 )
 
 
-def _overlapping(part: Part) -> Iterator[Remark]:
-    """Inner boundaries that leave the part or run into each other."""
-    inner = {name: polygon(p) for name, p in boundaries(part).items()}
+def _bends(part: Part) -> Iterator[Remark]:
+    """Bend lines that bend nothing."""
     outer = polygon(part.outline)
-    for name, area in inner.items():
-        if not outer.contains(area):
-            yield Remark(f"{name} runs out of the outline. Correct one of them.", None, True)
-    for a, b in combinations(inner, 2):
-        if inner[a].intersects(inner[b]):
-            yield Remark(f"{a} and {b} run into each other. Correct one of them.", None, True)
+    for k, bend in enumerate(part.bends, 1):
+        crossing = outer.intersection(shapely.LineString([bend.start_mm, bend.end_mm])).length
+        if crossing < _SHORTEST_MM:
+            yield Remark(
+                f"Bend line {k} runs over {crossing:.2f} mm of the part. Put its ends on the "
+                "part's edges.",
+                bend.start_mm,
+                True,
+            )
 
 
 def _size(part: Part) -> Iterator[Remark]:

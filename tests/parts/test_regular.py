@@ -53,6 +53,18 @@ def test_taken_holes_are_equal_and_evenly_round_and_keep_what_was_measured():
     assert radii == pytest.approx([radii[0]] * 4)
 
 
+def test_equal_holes_are_offered_a_standard_size_together():
+    """Once made equal, one tick makes all four M6 medium; what was measured is kept."""
+    part = with_choices(flange(), take=["equal H1 H2 H3 H4"], sizes=ISO_273)
+    together = named(part)["H1 H2 H3 H4 to 6.6"]
+    assert together.offer.within
+    assert [h.diameter.value for h in together.part.holes] == [6.6] * 4
+    assert [h.fit for h in together.part.holes] == ["M6 medium, ISO 273"] * 4
+    assert [h.diameter.measured for h in together.part.holes] == [
+        h.diameter.measured for h in flange().holes
+    ]
+
+
 def test_right_angles_become_right():
     """Sides up to a fifth of a degree off are put at 90° to the longest one."""
     skew = Profile(((0, 0), (80, 0), (79.9, 50), (0.1, 50.1)), (0.0,) * 4)

@@ -7,7 +7,7 @@ from made_parts import cover, rectangle
 
 from photomeasure.parts.clearances import neck_mm, webs
 from photomeasure.parts.shop import check_for_shop
-from photomeasure.records.part import Part, Profile, RoundHole, Size
+from photomeasure.records.part import Bend, Level, Part, Profile, RoundHole, Size
 
 
 def plate(*holes: RoundHole, outline: Profile | None = None, thickness: float = 3.0) -> Part:
@@ -42,6 +42,14 @@ def test_a_sound_part_raises_no_question():
         ),
         (plate(outline=Profile(((0, 0),), (0.0,))), "open gap"),
         (replace(plate(), photo_size_mm=(42.0, 20.0)), "42.00 mm in the photo"),
+        (
+            replace(plate(), bends=(Bend((0.0, 30.0), (40.0, 30.0), 90.0, True, 1.0),)),
+            "Bend line 1",
+        ),
+        (
+            replace(plate(), levels=(Level("seat", rectangle(60, 60), 1.0),)),
+            "reaches the part's edge",
+        ),
     ],
 )
 def test_each_fault_is_told(part, told):

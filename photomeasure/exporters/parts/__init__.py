@@ -7,6 +7,7 @@ exporter is used. The file's name says "mm" where the format itself carries no u
 from __future__ import annotations
 
 import re
+import unicodedata
 from collections.abc import Callable
 from dataclasses import dataclass
 from importlib import import_module
@@ -29,14 +30,19 @@ class PartExporter:
     module: str
     by_default: bool = True
 
+    def load(self) -> None:
+        """Import what rendering needs, as can be done beside other work."""
+        import_module(self.module)
+
     def render(self, part: Part) -> bytes:
         """The part as bytes. Raises ExportError where the format cannot hold it."""
         function: Callable[[Part], bytes] = import_module(self.module).render
         return function(part)
 
     def filename(self, part: Part) -> str:
-        """The file for this part: letters, digits and dashes only."""
-        return re.sub(r"[^A-Za-z0-9]+", "-", part.name).strip("-") + self.ending
+        """The file for this part: letters without accents, digits and dashes only."""
+        plain = unicodedata.normalize("NFKD", part.name).encode("ascii", "ignore").decode()
+        return (re.sub(r"[^A-Za-z0-9]+", "-", plain).strip("-") or "part") + self.ending
 
 
 _HERE = "photomeasure.exporters.parts"

@@ -1,16 +1,20 @@
 """How does a part become a dimensioned drawing that a shop can read and file?
 
-One page: the part at a scale of ISO 5455, overall dimensions, hole names, a hole table that
-says how each number was measured and how sure it is, a title block with the fields of ISO
-7200, the view side, an arrow up, cautions. What does not fit goes on further pages.
+One page: the part at a scale of ISO 5455, overall dimensions, names of holes and levels, radii,
+bends, a hole table that says how each number was measured and how sure it is, a title block with
+the fields of ISO 7200, the view side, an arrow up, cautions. What does not fit goes on further
+pages.
 """
 
 from __future__ import annotations
 
 from collections.abc import Sequence
 
+import numpy as np
+from numpy.typing import NDArray
 from reportlab.pdfgen.canvas import Canvas
 
+from photomeasure.exporters.parts.labels import labels, level_labels
 from photomeasure.exporters.parts.page import (
     THICK_MM,
     THIN_MM,
@@ -25,10 +29,20 @@ from photomeasure.exporters.parts.page import (
 )
 from photomeasure.exporters.parts.table import draw_table, table_height
 from photomeasure.exporters.parts.title_block import BLOCK_MM, draw_title_block
-from photomeasure.exporters.parts.words import NOT_AN_APPROVAL, callout, facts, how_measured
+from photomeasure.exporters.parts.words import (
+    callout,
+    frame_facts,
+    how_measured,
+    told_cautions,
+    work_besides_holes,
+)
 from photomeasure.parts.clearances import webs
-from photomeasure.parts.profiles import box_mm, circle, pieces_of, stadium
+from photomeasure.parts.profiles import Piece, box_mm, circle, pieces_of, stadium
 from photomeasure.records.part import Pair, Part, Profile
+
+Array = NDArray[np.float64]
+Row = tuple[str, ...]
+Line = tuple[float, str, bool]
 
 A3_MM = (420.0, 297.0)
 _MARGIN_MM = 10.0
@@ -38,26 +52,39 @@ _SCALES = (10.0, 5.0, 2.0, 1.0, 0.5, 0.2, 0.1, 0.05, 0.02, 0.01)  # ISO 5455
 _HOLE_HEAD = ("id", "X", "Y", "± U", "size", "as measured, ± U (95 %)")
 _HOLE_WIDTHS = (12.0, 17.0, 17.0, 14.0, 47.0, 68.0)
 _ROWS_A_PAGE = 30
+_NOTE_MM, _LINE_MM = 2.4, 3.6
+_TOP_MM, _LOWEST_MM = A3_MM[1] - _MARGIN_MM - 5.0, _MARGIN_MM + BLOCK_MM[1] + 3.0
+_LEADER_MM = 7.0
 
 
 def render(part: Part) -> bytes:
     """A PDF, A3 across."""
     canvas, buffer = new_canvas(f"{part.name}, drawing")
-    rows, notes = _hole_rows(part), _notes(part)
-    chunks = [rows[k : k + _ROWS_A_PAGE] for k in range(0, len(rows), _ROWS_A_PAGE)] or [[]]
-    scale = _scale(part)
-    for number, chunk in enumerate(chunks, 1):
+    pages, scale = _pages(_hole_rows(part), _note_lines(part)), _scale(part)
+    for number, (rows, lines) in enumerate(pages, 1):
         begin_page(canvas, *A3_MM)
         canvas.setLineWidth(THICK_MM)
         canvas.rect(*([_MARGIN_MM] * 2), *(side - 2 * _MARGIN_MM for side in A3_MM))
         if number == 1:
             _draw_view(canvas, part, scale)
-        _draw_right(canvas, chunk, notes if number == len(chunks) else [])
-        sheet = f"{number} of {len(chunks)}"
+        _draw_right(canvas, rows, lines)
+        sheet = f"{number} of {len(pages)}"
         draw_title_block(canvas, part, _ratio(scale), sheet, A3_MM[0] - _MARGIN_MM, _MARGIN_MM)
         canvas.showPage()
     canvas.save()
     return buffer.getvalue()
+
+
+def _pages(rows: list[Row], lines: list[Line]) -> list[tuple[list[Row], list[Line]]]:
+    """Rows and lines of each page; the lines begin where the rows end."""
+    pages: list[tuple[list[Row], list[Line]]] = []
+    while rows or lines or not pages:
+        chunk, rows = rows[:_ROWS_A_PAGE], rows[_ROWS_A_PAGE:]
+        free = _TOP_MM - _LOWEST_MM - (table_height(chunk) if chunk else 0.0)
+        room = 0 if rows else int(free / _LINE_MM)
+        pages.append((chunk, lines[:room]))
+        lines = lines[room:]
+    return pages
 
 
 def _scale(part: Part) -> float:
@@ -127,7 +154,7 @@ def _overall(
         arrow(canvas, (tip, below), (tail, below))
     for tip, tail in ((y0, y1), (y1, y0)):
         arrow(canvas, (beside, tip), (beside, tail))
-    doubt = f" ± {2 * part.u_boundary_mm * 2**0.5:.2f} seen" if part.u_boundary_mm else ""
+    doubt = f" (seen to ± {2 * part.u_boundary_mm * 2**0.5:.2f})" if part.u_boundary_mm else ""
     text(canvas, ((x0 + x1) / 2, below + 1.0), f"{size[0]:.2f}{doubt}", 3.0, align="middle")
     canvas.saveState()
     canvas.translate(beside - 1.0, (y0 + y1) / 2)
@@ -137,31 +164,59 @@ def _overall(
 
 
 def _names(canvas: Canvas, part: Part, scale: float, origin: Pair) -> None:
-    marks = [(h.name, h.centre_mm, h.diameter.value / 2) for h in part.holes]
-    marks += [(s.name, s.centre_mm, s.width.value / 2) for s in part.slots]
-    for name, (x, y), radius in marks:
-        reach = 0.72 * scale * radius + 0.8
-        at = origin[0] + scale * x + reach, origin[1] + scale * y + reach
-        text(canvas, at, name, 3.0)
-    for words, (x, y) in _radii(part.outline):
-        text(canvas, (origin[0] + scale * x, origin[1] + scale * y), words, 2.5, align="middle")
+    """Names beside what they name, radii at the ends of leaders."""
+
+    def at(place: Pair | Array) -> Pair:
+        return origin[0] + scale * float(place[0]), origin[1] + scale * float(place[1])
+
+    for name, place, aside in labels(part):
+        x, y = at(place)
+        reach = 0.72 * scale * aside + 0.8
+        text(canvas, (x + reach, y + reach), name, 3.0)
+    for words, top in level_labels(part):
+        x, y = at(top)
+        text(canvas, (x, y + 1.0), words, 2.5, align="middle")
+    for bend in part.bends:
+        way = f"{bend.angle_deg:g}° {'up' if bend.up else 'down'}, R{bend.inside_radius_mm:g}"
+        _along(canvas, at(bend.start_mm), at(bend.end_mm), f"bend {way}")
+    for words, tip, outwards in _radii(part.outline):
+        x, y = at(tip)
+        end = x + _LEADER_MM * float(outwards[0]), y + _LEADER_MM * float(outwards[1])
+        arrow(canvas, (x, y), end, 2.0)
+        right = outwards[0] >= 0
+        beside = end[0] + (0.8 if right else -0.8), end[1] - 0.9
+        text(canvas, beside, words, 2.5, align="left" if right else "right")
 
 
-def _radii(outline: Profile) -> list[tuple[str, Pair]]:
-    """Each radius of the outline once, with how many arcs have it, outside its first arc."""
+def _along(canvas: Canvas, start: Pair, end: Pair, words: str) -> None:
+    """Words on the middle of a line, readable from below or from the right."""
+    turn = float(np.degrees(np.arctan2(end[1] - start[1], end[0] - start[0])))
+    turn = (turn + 90.0 - 1e-9) % 180.0 - 90.0 + 1e-9
+    canvas.saveState()
+    canvas.translate((start[0] + end[0]) / 2, (start[1] + end[1]) / 2)
+    canvas.rotate(turn)
+    text(canvas, (0, 1.0), words, 2.5, align="middle")
+    canvas.restoreState()
+
+
+def _radii(outline: Profile) -> list[tuple[str, Array, Array]]:
+    """Each radius of the outline once, with how many arcs have it; where its leader touches, and
+    (2,) which way that leads off the part. The arc that lies farthest from the dimensions."""
     arcs = [piece for piece in pieces_of(outline) if piece.is_arc]
     found = []
     for radius in sorted({round(arc.radius, 1) for arc in arcs}):
         alike = [arc for arc in arcs if round(arc.radius, 1) == radius]
         many = f"{len(alike)}× " if len(alike) > 1 else ""
         mean = sum(arc.radius for arc in alike) / len(alike)
-        chain = alike[0].points(1e-3)
-        middle = chain[len(chain) // 2]
-        inward = (alike[0].centre - middle) / alike[0].radius
-        side = 1.0 if alike[0].bulge > 0 else -1.0
-        at = middle - side * inward * 5.0
-        found.append((f"{many}R{mean:.2f}", (float(at[0]), float(at[1]))))
+        arc = max(alike, key=lambda one: float(np.sum(_middle(one))))
+        outwards = (_middle(arc) - arc.centre) / arc.radius * (1.0 if arc.bulge > 0 else -1.0)
+        found.append((f"{many}R{mean:.2f}", _middle(arc), outwards))
     return found
+
+
+def _middle(arc: Piece) -> Array:
+    chain = arc.points(1e-3)
+    return np.asarray(chain[len(chain) // 2])
 
 
 def _datum(canvas: Canvas, at: Pair) -> None:
@@ -176,8 +231,8 @@ def _datum(canvas: Canvas, at: Pair) -> None:
     )
 
 
-def _hole_rows(part: Part) -> list[tuple[str, ...]]:
-    rows: list[tuple[str, ...]] = []
+def _hole_rows(part: Part) -> list[Row]:
+    rows: list[Row] = []
     for h in part.holes:
         x, y = h.centre_mm
         rows.append(
@@ -201,39 +256,39 @@ def _hole_rows(part: Part) -> list[tuple[str, ...]]:
     return rows
 
 
+def _note_lines(part: Part) -> list[Line]:
+    """The notes as lines that fit, the cautions before all else: how far each is set in, its
+    words, and whether they are bold."""
+    told = [(words, True) for words in told_cautions(part)]
+    told += [(words, False) for words in _notes(part)]
+    lines: list[Line] = []
+    for words, bold in told:
+        parts = wrapped(words, _TABLE_MM - 8.0, _NOTE_MM, bold)
+        lines += [(3.0 if k == 0 else 5.0, line, bold) for k, line in enumerate(parts)]
+    return lines
+
+
 def _notes(part: Part) -> list[str]:
     lines = [
         f"General tolerance {part.title.general_tolerance} (ISO 2768-1); all lengths in mm.",
         f"Outline: lines and tangent arcs within {part.tolerance_mm:g} mm of the edge that was "
         f"seen in a photo, its place known to ± {2 * part.u_boundary_mm:.2f} mm (95 %).",
-        "± U of X and Y in the table: against the middle of the part, not its corner.",
-        *facts(part)[2:4],
+        "± U of X and Y in the table: against the middle of the part, not its corner. No ± here "
+        "is a tolerance.",
+        *frame_facts(part)[2:],
     ]
-    thinnest = webs(part)[:1]
     lines += [
         f"Least material: {w.width_mm:.2f} mm between {w.between[0]} and {w.between[1]}."
-        for w in thinnest
+        for w in webs(part)[:1]
     ]
-    lines += [f for f in facts(part)[4:] if f not in (*part.cautions, NOT_AN_APPROVAL)]
-    lines += list(part.remarks)
-    if part.cautions:
-        lines += [NOT_AN_APPROVAL, *part.cautions]
-    return lines
+    return [*lines, *work_besides_holes(part), *part.remarks]
 
 
-def _draw_right(canvas: Canvas, rows: Sequence[tuple[str, ...]], notes: Sequence[str]) -> None:
+def _draw_right(canvas: Canvas, rows: Sequence[Row], lines: Sequence[Line]) -> None:
     """The hole table, and the notes between it and the title block."""
-    left = A3_MM[0] - _MARGIN_MM - _TABLE_MM
-    top = A3_MM[1] - _MARGIN_MM
+    left, top = A3_MM[0] - _MARGIN_MM - _TABLE_MM, A3_MM[1] - _MARGIN_MM
     if rows:
         draw_table(canvas, (left, top), _HOLE_WIDTHS, _HOLE_HEAD, rows)
         top -= table_height(rows)
-    lowest = _MARGIN_MM + BLOCK_MM[1] + 3.0
-    y = top - 5.0
-    for note in notes:
-        for k, line in enumerate(wrapped(note, _TABLE_MM - 8.0, 2.4)):
-            if y < lowest:
-                return
-            text(canvas, (left + (3.0 if k == 0 else 5.0), y), line, 2.4)
-            y -= 3.4
-        y -= 0.8
+    for k, (inset, words, bold) in enumerate(lines):
+        text(canvas, (left + inset, top - 5.0 - k * _LINE_MM), words, _NOTE_MM, bold)

@@ -8,19 +8,19 @@ which are milled and not cut. Every file is audited before it leaves.
 from __future__ import annotations
 
 from io import StringIO
-from typing import TYPE_CHECKING, Any
+from typing import Any
+
+from ezdxf.document import Drawing
 
 from photomeasure.errors import ExportError
-from photomeasure.exporters.parts.words import facts
+from photomeasure.exporters.parts.words import facts, in_lines
 from photomeasure.parts.profiles import box_mm, stadium
 from photomeasure.records.part import Part, Profile
 
-if TYPE_CHECKING:
-    from ezdxf.document import Drawing
-
 MILLIMETRES = 4
 LAYERS = {"CUT": 7, "ETCH": 5, "BEND": 3, "REF": 8}  # name: colour index
-_TEXT_MM = 3.0
+_TEXT_MM, _LETTERS = 3.0, 80
+_DIAMETER = "%%c"  # as DXF writes Ø, whatever the font
 
 
 def render(part: Part) -> bytes:
@@ -30,8 +30,6 @@ def render(part: Part) -> bytes:
 
 def render_version(part: Part, version: str) -> bytes:
     """A DXF of this version. Raises ExportError where the audit finds a fault."""
-    from ezdxf.document import Drawing  # noqa: PLC0415  slow to import, and only needed here
-
     document = Drawing.new(version)
     if version != "R12":  # which has no place for it
         document.units = MILLIMETRES
@@ -66,10 +64,10 @@ def _polyline(space: Any, profile: Profile, layer: str, old: bool) -> None:
 def _words(space: Any, part: Part) -> None:
     """What a reader must know, below the part."""
     x0, y0, _, _ = box_mm(part.outline)
-    for k, line in enumerate(facts(part)):
+    for k, line in enumerate(in_lines(facts(part), _LETTERS)):
         at = (x0, y0 - (k + 2) * 1.7 * _TEXT_MM)
         attributes = {"layer": "REF", "height": _TEXT_MM, "insert": at}
-        space.add_text(line, dxfattribs=attributes)
+        space.add_text(line.replace("Ø", _DIAMETER), dxfattribs=attributes)
 
 
 def _audited(document: Drawing, part: Part) -> bytes:

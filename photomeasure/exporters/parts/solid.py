@@ -13,7 +13,8 @@ from numpy.typing import NDArray
 
 from photomeasure.errors import ExportError
 from photomeasure.parts.clearances import boundaries
-from photomeasure.parts.profiles import polygon, profile_through
+from photomeasure.parts.faults import hole_faults, level_faults, level_through
+from photomeasure.parts.profiles import profile_through
 from photomeasure.records.part import Part, Profile
 
 Array = NDArray[np.float64]
@@ -66,8 +67,10 @@ def solid_of(part: Part) -> Solid:
     top = part.thickness_mm
     if not top > 0:
         raise ExportError(f"{part.name} is {top:g} mm thick; a solid needs more. State it.")
+    for fault in (*hole_faults(part), *level_faults(part)):
+        raise ExportError(fault)
     holes = boundaries(part)
-    owner = {name: _owner(part, name, profile) for name, profile in holes.items()}
+    owner = {name: level_through(part, profile) for name, profile in holes.items()}
     rings = [Ring(part.outline, 0.0, top)]
     for name, profile in holes.items():
         level = owner[name]
@@ -79,7 +82,6 @@ def solid_of(part: Part) -> Solid:
     over += [(hole_rings[n], True, False) for n in holes if owner[n] is None]
     floors = []
     for k, one in enumerate(part.levels):
-        _check_level(part, k)
         raised, height = one.height_mm > 0, top + one.height_mm
         profile = one.outline if raised else backwards(one.outline)
         rings.append(Ring(profile, min(top, height), max(top, height)))
@@ -89,33 +91,3 @@ def solid_of(part: Part) -> Solid:
         floors.append(Floor(height, True, ((ring, raised, not raised), *own)))
     whole = (Floor(0.0, False, tuple(under)), Floor(top, True, tuple(over)), *floors)
     return Solid(tuple(rings), whole)
-
-
-def _owner(part: Part, name: str, profile: Profile) -> int | None:
-    """The level that a hole goes through, if any."""
-    area = polygon(profile)
-    for k, level in enumerate(part.levels):
-        outline = polygon(level.outline)
-        if outline.contains_properly(area):
-            return k
-        if outline.intersects(area):
-            raise ExportError(
-                f"{name} crosses the rim of level {level.name}. Move one of them, or leave the "
-                "level out."
-            )
-    return None
-
-
-def _check_level(part: Part, k: int) -> None:
-    level = part.levels[k]
-    if level.height_mm == 0 or part.thickness_mm + level.height_mm <= 0:
-        raise ExportError(
-            f"Level {level.name} has a height of {level.height_mm:g} mm on a part of "
-            f"{part.thickness_mm:g} mm. Give a height above it, or a recess less deep than it."
-        )
-    area = polygon(level.outline)
-    if not polygon(part.outline).contains_properly(area):
-        raise ExportError(f"Level {level.name} reaches the part's edge. Draw it inside.")
-    for other in part.levels[:k]:
-        if polygon(other.outline).intersects(area):
-            raise ExportError(f"Levels {other.name} and {level.name} overlap. Move them apart.")

@@ -6,12 +6,14 @@ two faces, arcs as circles and their walls as cylinders.
 
 from __future__ import annotations
 
+import re
 from collections.abc import Sequence
 
 import numpy as np
 from numpy.typing import NDArray
 
 from photomeasure.exporters.parts.solid import Floor, Ring, Solid, solid_of
+from photomeasure.exporters.parts.words import facts, in_lines, told_cautions
 from photomeasure.parts.profiles import Piece, pieces_of
 from photomeasure.records.part import Part
 
@@ -19,13 +21,14 @@ Array = NDArray[np.float64]
 
 _HEADER = """ISO-10303-21;
 HEADER;
-FILE_DESCRIPTION(('{words}'),'2;1');
+FILE_DESCRIPTION(({words}),'2;1');
 FILE_NAME('{name}.step','{date}',(''),(''),'','photomeasure','');
 FILE_SCHEMA(('AUTOMOTIVE_DESIGN {{ 1 0 10303 214 1 1 1 1 }}'));
 ENDSEC;
 DATA;
 """
 _SURE_MM = 1e-5
+_LETTERS = 200  # a text of the header holds 256
 
 
 class _Lines:
@@ -59,15 +62,21 @@ def render(part: Part) -> bytes:
     """The STEP file. Raises ExportError as `solid_of`."""
     lines = _Lines()
     solid = _solid(lines, solid_of(part), _text(part.name))
-    _product(lines, _text(part.name), solid)
-    words = _text(f"{part.name}, mm, {part.view_side}")
-    if part.cautions:
-        words += "; measured shape, not an approval"
+    _product(lines, _text(part.name), _text(" ".join(told_cautions(part))), solid)
+    told = in_lines(facts(part), _LETTERS)
     header = _HEADER.format(
-        words=words, name=_text(part.name), date=_text(part.title.date or "1970-01-01T00:00:00")
+        words=",".join(f"'{_text(line.strip())}'" for line in told),
+        name=_text(part.name),
+        date=_time(part.title.date),
     )
     body = "".join(f"#{k}={line};\n" for k, line in enumerate(lines.lines, 1))
     return (header + body + "ENDSEC;\nEND-ISO-10303-21;\n").encode("ascii")
+
+
+def _time(date: str) -> str:
+    """A date of ISO 8601 as the header wants it, with a time; none where it is no such date."""
+    plain = date if re.fullmatch(r"\d{4}-\d{2}-\d{2}", date) else "1970-01-01"
+    return f"{plain}T00:00:00"
 
 
 def _numbers(values: Sequence[float] | Array) -> str:
@@ -187,7 +196,7 @@ def _face(lines: _Lines, loops: Sequence[Sequence[str]], surface: str, same: boo
     return lines.add(f"ADVANCED_FACE('',({','.join(bounds)}),{surface},{sense})")
 
 
-def _product(lines: _Lines, name: str, solid: str) -> None:
+def _product(lines: _Lines, name: str, words: str, solid: str) -> None:
     """What the standard wants around a solid: product, units, context."""
     add = lines.add
     context = add("APPLICATION_CONTEXT('automotive design')")
@@ -196,7 +205,7 @@ def _product(lines: _Lines, name: str, solid: str) -> None:
         f"{context})"
     )
     product_context = add(f"PRODUCT_CONTEXT('',{context},'mechanical')")
-    product = add(f"PRODUCT('{name}','{name}','',({product_context}))")
+    product = add(f"PRODUCT('{name}','{name}','{words}',({product_context}))")
     add(f"PRODUCT_RELATED_PRODUCT_CATEGORY('part','',({product}))")
     formation = add(f"PRODUCT_DEFINITION_FORMATION('','',{product})")
     design = add(f"PRODUCT_DEFINITION_CONTEXT('part definition',{context},'design')")

@@ -1,4 +1,7 @@
-"""How does a part become a binary STL? The format has no unit: the name and header say mm."""
+"""How does a part become a binary STL? The format has no unit: the name and header say mm.
+
+Its header has room for 80 letters, and a reader takes a file that begins with "solid" for text.
+"""
 
 from __future__ import annotations
 
@@ -17,5 +20,6 @@ def render(part: Part) -> bytes:
     record = np.dtype([("normal", "<f4", 3), ("corners", "<f4", (3, 3)), ("spare", "<u2")])
     rows = np.zeros(len(triangles), record)
     rows["normal"], rows["corners"] = normals, corners
-    header = f"{part.name}, millimetres".encode("ascii", "replace")[:80].ljust(80)
+    caution = "measured shape, not an approval; " if part.cautions else ""
+    header = f"millimetres; {caution}{part.name}".encode("ascii", "replace")[:80].ljust(80)
     return header + np.uint32(len(rows)).tobytes() + rows.tobytes()

@@ -7,12 +7,14 @@ the stroke.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from math import ceil
 
 from reportlab.pdfgen.canvas import Canvas
 
 from photomeasure.errors import ExportError
+from photomeasure.exporters.parts.labels import labels, level_labels
 from photomeasure.exporters.parts.page import (
     THIN_MM,
     begin_page,
@@ -22,7 +24,7 @@ from photomeasure.exporters.parts.page import (
     text,
     wrapped,
 )
-from photomeasure.exporters.parts.words import NOT_AN_APPROVAL, facts
+from photomeasure.exporters.parts.words import frame_facts, to_make, told_cautions
 from photomeasure.parts.profiles import box_mm, circle, stadium
 from photomeasure.records.part import Pair, Part
 
@@ -34,6 +36,8 @@ _WORDS_MM = 26.0  # room for the words below
 _CROSS_MM = 3.0
 _PUNCH_MM = 2.5
 _MOST_PAGES = 60
+_LINES = 8  # of words below
+_MAP_MM = 40.0
 
 
 @dataclass(frozen=True)
@@ -66,11 +70,41 @@ def render(part: Part) -> bytes:
             "are made. Leave the template out and use the DXF."
         )
     canvas, buffer = new_canvas(f"{part.name}, template 1:1")
+    below, after = _told(part, tiling)
     for row in range(tiling.rows):
         for column in range(tiling.columns):
-            _draw_page(canvas, part, tiling, column, row)
+            _draw_page(canvas, part, tiling, (column, row), below)
+    if after:
+        _draw_rest(canvas, part, tiling, after)
     canvas.save()
     return buffer.getvalue()
+
+
+def _told(part: Part, tiling: _Tiling) -> tuple[list[str], list[str]]:
+    """The lines below every page, cautions early, and those that need a page of their own."""
+    frame = frame_facts(part)
+    joining = ["Cut along a dashed frame, lay crosses of one letter on each other."]
+    told = joining * (tiling.pages > 1)
+    told += ["; ".join(frame[1:3]), *told_cautions(part), "; ".join([*frame[3:], *to_make(part)])]
+    lines = [line for fact in told for line in wrapped(fact, _width(tiling), 2.0)]
+    if len(lines) <= _LINES:
+        return lines, []
+    return [*lines[: _LINES - 1], "… and more on the last page."], told
+
+
+def _width(tiling: _Tiling) -> float:
+    return tiling.paper[0] - 2 * _MARGIN_MM - (_MAP_MM if tiling.pages > 1 else 0.0)
+
+
+def _draw_rest(canvas: Canvas, part: Part, tiling: _Tiling, told: Sequence[str]) -> None:
+    """A page of words, all of them."""
+    begin_page(canvas, *tiling.paper)
+    left, top = 2 * _MARGIN_MM, tiling.paper[1] - 2 * _MARGIN_MM
+    text(canvas, (left, top), f"{part.name}: what goes with the template", 3.5, bold=True)
+    lines = [line for one in told for line in wrapped(one, tiling.paper[0] - 2 * left, 2.8)]
+    for k, line in enumerate(lines):
+        text(canvas, (left, top - 8.0 - 4.2 * k), line, 2.8)
+    canvas.showPage()
 
 
 def _tiling(part: Part, turned: bool) -> _Tiling:
@@ -92,12 +126,15 @@ def _count(length: float, frame: float) -> int:
     return max(1, ceil((length - OVERLAP_MM) / (frame - OVERLAP_MM)))
 
 
-def _draw_page(canvas: Canvas, part: Part, tiling: _Tiling, column: int, row: int) -> None:
+def _draw_page(
+    canvas: Canvas, part: Part, tiling: _Tiling, at: tuple[int, int], told: Sequence[str]
+) -> None:
+    column, row = at
     begin_page(canvas, *tiling.paper)
     left, bottom = _MARGIN_MM + _BAR_MM, _MARGIN_MM + _BAR_MM + _WORDS_MM
     check_bar(canvas, (left, _MARGIN_MM + _WORDS_MM), upright=False)
     check_bar(canvas, (_MARGIN_MM + 1.0, bottom), upright=True)
-    _words(canvas, part, tiling, column, row)
+    _words(canvas, part, tiling, at, told)
     canvas.saveState()
     frame = canvas.beginPath()
     frame.rect(left, bottom, *tiling.frame)
@@ -118,11 +155,11 @@ def _draw_part(canvas: Canvas, part: Part) -> None:
     canvas.setLineWidth(THIN_MM)
     slots = [stadium(s.centre_mm, s.length_mm, s.width.value, s.angle_rad) for s in part.slots]
     rounds = [circle(h.centre_mm, h.diameter.value / 2) for h in part.holes]
-    for profile in (part.outline, *slots, *part.openings, *rounds, *part.etchings):
+    for profile in (part.outline, *slots, *part.openings, *rounds):
         draw_profile(canvas, profile)
-    canvas.setDash(2, 1)
-    for level in part.levels:
-        draw_profile(canvas, level.outline)
+    canvas.setDash(2, 1)  # whatever is not cut through
+    for profile in (*(level.outline for level in part.levels), *part.etchings):
+        draw_profile(canvas, profile)
     for bend in part.bends:
         canvas.line(*bend.start_mm, *bend.end_mm)
     canvas.setDash()
@@ -130,7 +167,11 @@ def _draw_part(canvas: Canvas, part: Part) -> None:
         x, y = hole.centre_mm
         canvas.line(x - _PUNCH_MM, y, x + _PUNCH_MM, y)
         canvas.line(x, y - _PUNCH_MM, x, y + _PUNCH_MM)
-        text(canvas, (x + 1, y + 1), hole.name, 2.2)
+    for name, (x, y), aside in labels(part):
+        reach = 0.72 * aside + 0.8
+        text(canvas, (x + reach, y + reach), name, 2.2)
+    for words, (x, y) in level_labels(part):
+        text(canvas, (x, y + 0.8), words, 2.2, align="middle")
 
 
 def _marks(canvas: Canvas, tiling: _Tiling, column: int, row: int) -> None:
@@ -164,23 +205,20 @@ def _letter(key: tuple[str, int, int, float], tiling: _Tiling) -> str:
     return (chr(64 + first) if first else "") + chr(65 + second)
 
 
-def _words(canvas: Canvas, part: Part, tiling: _Tiling, column: int, row: int) -> None:
+def _words(
+    canvas: Canvas, part: Part, tiling: _Tiling, at: tuple[int, int], told: Sequence[str]
+) -> None:
+    column, row = at
     left, top = _MARGIN_MM, _MARGIN_MM + _WORDS_MM - 4.0
     number = row * tiling.columns + column + 1
     head = f"{part.name}, 1:1, page {number} of {tiling.pages}"
     if tiling.pages > 1:
         head += f" (column {column + 1} of {tiling.columns}, row {row + 1} of {tiling.rows})"
     text(canvas, (left, top), head, 3.0, bold=True)
-    width = tiling.paper[0] - 2 * _MARGIN_MM - 40
-    told = facts(part)
-    urgent = [NOT_AN_APPROVAL, *part.cautions] if part.cautions else []
-    ordered = [*told[1:3], *urgent, *(t for t in told[3:] if t not in urgent)]
-    lines = [line for fact in ordered for line in wrapped(fact, width, 2.0)]
-    if tiling.pages > 1:
-        lines.insert(0, "Cut along a dashed frame, lay crosses of one letter on each other.")
-    for k, line in enumerate(lines[:8]):
+    for k, line in enumerate(told):
         text(canvas, (left, top - 3.2 - 2.6 * k), line, 2.0)
-    _map(canvas, tiling, column, row)
+    if tiling.pages > 1:
+        _map(canvas, tiling, column, row)
 
 
 def _map(canvas: Canvas, tiling: _Tiling, column: int, row: int) -> None:

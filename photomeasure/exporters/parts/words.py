@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
+from textwrap import wrap
+
 from photomeasure.parts.profiles import box_mm
 from photomeasure.records.part import Part, RoundHole, Slot
 
@@ -11,25 +14,58 @@ NOT_AN_APPROVAL = "Measured shape, not an approval: whoever fits the part answer
 
 def facts(part: Part) -> list[str]:
     """One line each: unit and scale, size, which side is seen, levels, bends, cautions."""
+    return [*frame_facts(part), *to_make(part), *told_cautions(part)]
+
+
+def frame_facts(part: Part) -> list[str]:
+    """Unit and scale, size, which side is seen, and that nothing is added for the cut."""
     x0, y0, x1, y1 = box_mm(part.outline)
-    lines = [
+    return [
         f"{part.name}: all lengths in mm, scale 1:1",
         f"overall {x1 - x0:.2f} x {y1 - y0:.2f} mm, thickness {part.thickness_mm:g} mm",
         f"{part.view_side}; origin: {part.datum}",
         "nominal shape: the shop allows for kerf",
     ]
+
+
+def to_make(part: Part) -> list[str]:
+    """What lines do not say: material, threads and fits, levels, bends, engravings."""
+    lines = []
     if part.title.material:
         lines.append(f"material {part.title.material}, quantity {part.title.quantity}")
-    lines += [f"{h.name}: {callout(h)}" for h in part.holes if h.thread or h.fit]
-    lines += [_level(level.name, level.height_mm) for level in part.levels]
+    return [*lines, *_callouts(part), *work_besides_holes(part)]
+
+
+def _callouts(part: Part) -> list[str]:
+    """Threads and fits, holes that are alike in one line."""
+    said: dict[str, list[str]] = {}
+    for hole in part.holes:
+        if hole.thread or hole.fit:
+            said.setdefault(callout(hole), []).append(hole.name)
+    return [f"{' '.join(names)}: {words}" for words, names in said.items()]
+
+
+def work_besides_holes(part: Part) -> list[str]:
+    """Levels, bends and engravings, one line each."""
+    lines = [_level(level.name, level.height_mm) for level in part.levels]
     lines += [
         f"bend {b.angle_deg:g} deg {'up' if b.up else 'down'}, inside radius "
         f"{b.inside_radius_mm:g} mm"
         for b in part.bends
     ]
-    if part.cautions:
-        lines += [NOT_AN_APPROVAL, *part.cautions]
+    if part.etchings:
+        lines.append(f"{len(part.etchings)} closed line(s) engraved, not cut")
     return lines
+
+
+def told_cautions(part: Part) -> list[str]:
+    """What stands on every file of a part that touches what can hurt; else nothing."""
+    return [NOT_AN_APPROVAL, *part.cautions] if part.cautions else []
+
+
+def in_lines(words: Iterable[str], letters: int) -> list[str]:
+    """Each of some words in lines of at most so many letters, the later ones set in."""
+    return [line for one in words for line in wrap(one, letters, subsequent_indent="  ")]
 
 
 def _level(name: str, height_mm: float) -> str:

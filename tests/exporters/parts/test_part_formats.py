@@ -101,7 +101,7 @@ def test_bends_and_engravings_have_layers_of_their_own(dxf_file):
 
 def test_the_svg_is_in_millimetres_and_encloses_the_part():
     """Width and height in mm over a view box of the same size; arcs are arcs."""
-    root = ET.fromstring(rendered("svg"))
+    root = ET.fromstring(rendered("svg", replace(cover(), cautions=())))
     _, _, width, height = map(float, root.attrib["viewBox"].split())
     assert root.attrib["width"] == f"{width:.6f}mm"
     assert (width, height) == pytest.approx((110, 70))
@@ -231,17 +231,74 @@ def test_a_cell_that_a_spreadsheet_would_run_is_made_plain():
     assert "'=HYPERLINK" in text
 
 
-@pytest.mark.parametrize("name", FORMATS)
-def test_every_format_carries_the_caution(name):
-    """Whatever file is passed on says: measured shape, not an approval."""
-    if name in ("stl",):
-        pytest.skip("A binary STL has 80 bytes of words and no room for it.")
-    data = rendered(name)
+def words_of(name: str, part: Part) -> str:
+    """What a reader of the file can find in it, as one line."""
+    data = rendered(name, part)
     if name == "3mf":
         data = zipfile.ZipFile(io.BytesIO(data)).read("3D/3dmodel.model")
     if name in ("template", "drawing"):
-        data = pypdfium2.PdfDocument(data)[0].get_textpage().get_text_range().encode()
-    assert b"not an approval" in data
+        pages = pypdfium2.PdfDocument(data)
+        data = " ".join(p.get_textpage().get_text_range() for p in pages).encode()
+    if name.startswith("dxf"):
+        document = ezdxf.read(io.StringIO(data.decode()))
+        data = " ".join(t.dxf.text for t in document.modelspace().query("TEXT")).encode()
+    if name == "svg":
+        data = " ".join(t.text or "" for t in ET.fromstring(data).findall(".//{*}text")).encode()
+    text = data.decode("utf-8", "replace").replace("','", " ")
+    return " ".join(text.split())
+
+
+@pytest.mark.parametrize("name", FORMATS)
+def test_every_format_carries_the_caution(name):
+    """Whatever file is passed on says: measured shape, not an approval, and what can hurt; a
+    binary STL has 80 bytes of words and says the first."""
+    words = words_of(name, cover())
+    assert "easured shape, not an approval" in words
+    if name != "stl":
+        assert cover().cautions[0] in words
+
+
+@pytest.mark.parametrize("name", ["drawing", "template"])
+def test_no_caution_is_lost_for_want_of_room(name):
+    """Seven cautions, seventy holes and as many remarks go on further pages, to the last word."""
+    many = [
+        RoundHole(f"H{k}", (5.0 + k, 5.0), Size(0.5, 0.01), thread=f"M{k}") for k in range(1, 71)
+    ]
+    told = tuple(f"Caution {k}: " + "stop and lock the machine first, " * 9 for k in range(7))
+    part = replace(cover(), holes=tuple(many), cautions=told, remarks=("Remark, " * 200,))
+    words = words_of(name, part)
+    for one in told:
+        assert " ".join(one.split()) in words
+    assert "M70" in words
+
+
+def test_a_name_never_makes_a_binary_stl_look_like_text():
+    """Readers take a file that begins with "solid" for an ASCII STL."""
+    data = rendered("stl", replace(cover(), name="solid cover " * 9))
+    assert not data.startswith(b"solid")
+    assert b"not an approval" in data[:80]
+
+
+def test_the_step_header_keeps_to_the_lengths_of_its_standard():
+    """ISO 10303-21, 9.2 (from memory): strings of at most 256 letters; a time of ISO 8601."""
+    long = replace(cover(), cautions=("Ä" * 300, "Hot: " + "mind the stove, " * 40))
+    header = rendered("step", long).decode("ascii").split("ENDSEC;")[0]
+    header = re.sub(r"\\X2\\[0-9A-F]{4}\\X0\\", "Ä", header)
+    assert max(len(text) for text in re.findall(r"'((?:[^']|'')*)'", header)) <= 256
+    assert "'2026-11-25T00:00:00'" in header
+
+
+def test_drawing_and_template_name_what_is_not_cut_through():
+    """Levels with their heights, engravings and bends are named where they lie."""
+    part = replace(
+        cover(),
+        etchings=(rectangle(5, 5),),
+        bends=(Bend((60, 0), (60, 60), 90.0, True, 6.0),),
+    )
+    for name in ("drawing", "template"):
+        words = words_of(name, part)
+        assert all(one in words for one in ("seat +2", "recess -1.5", "engraved"))
+    assert "bend 90° up, R6" in words_of("drawing", part)
 
 
 @pytest.mark.parametrize("name", FORMATS)
