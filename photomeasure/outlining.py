@@ -3,7 +3,8 @@
     photo → sheet seen → view → boundaries in the picture → contours in mm → lines and arcs
     → what a person chose → shop check
 
-Needs no disk: the photo comes as pixels, a camera record from a mapping.
+Needs no disk: the photo comes as pixels, a camera record from a mapping. All that is dear comes
+before what a person chose: whoever keeps a `Traced` may `shape` it again and again.
 """
 
 from __future__ import annotations
@@ -66,6 +67,19 @@ class Outlined:
 
 
 @dataclass(frozen=True, eq=False)
+class Traced:
+    """The boundaries of a part as a picture shows them, before anything is made of them.
+
+    contours, view, height_mm : as in Outlined. warnings : of the photo and the boundaries.
+    """
+
+    contours: tuple[Contour, ...]
+    warnings: tuple[str, ...]
+    view: View
+    height_mm: float
+
+
+@dataclass(frozen=True, eq=False)
 class _Seen:
     """What a picture gives: its light, the view of the plane, where to look, and the outlines
     (N, 2) mm of cards that lie there."""
@@ -88,14 +102,57 @@ def outline(
 
     Raises PhotomeasureError in words a person can act on; then there is no part.
     """
+    return shape(entry, trace(pointed_at(entry), photo, cameras, progress), progress)
+
+
+def pointed_at(entry: PartEntry) -> PartEntry:
+    """What was said of where the part lies, which is all that its boundaries depend on.
+
+    Raises JobError for what no picture can answer.
+    """
     _refuse_nonsense(entry)
-    seen = _look_at_scan(entry, photo) if entry.scan else _look(entry, photo, cameras, progress)
+    return PartEntry(
+        name=entry.file,
+        file=entry.file,
+        thickness_mm=0.0 if entry.scan else entry.height_mm,
+        plus_minus_mm=entry.plus_minus_mm,
+        camera=entry.camera,
+        on=entry.on,
+        opening=entry.opening,
+        hints=entry.hints,
+        prints=entry.prints,
+        scan=entry.scan,
+    )
+
+
+def trace(
+    entry: PartEntry,
+    photo: Photo,
+    cameras: Mapping[str, CameraRecord] | None = None,
+    progress: Progress = lambda words: None,
+    sheets: pipeline.Seen | None = None,
+) -> Traced:
+    """The boundaries of what was pointed at, in mm. Raises PhotomeasureError.
+
+    sheets : what is seen of sheets and cards in the photo, where that is known already.
+    """
+    if entry.scan:
+        seen = _look_at_scan(entry, photo)
+    else:
+        seen = _look(entry, photo, sheets or _see(entry, photo, cameras, progress), progress)
     height = Height(0.0, 0.0) if entry.scan else Height(entry.height_mm, entry.plus_minus_mm / 2)
     boundaries = outline_part(
         seen.scenery, height.mm, seen.box, entry.hints, progress, entry.opening, seen.beside
     )
     contours = place_boundaries(boundaries, seen.view, seen.solution, height)
-    outer, *inner = contours
+    notes = [f"{n}" for b in boundaries for n in b.notes]
+    warnings = tuple(dict.fromkeys([*seen.solution.warnings, *seen.remarks, *notes]))
+    return Traced(contours, warnings, seen.view, height.mm)
+
+
+def shape(entry: PartEntry, traced: Traced, progress: Progress = lambda words: None) -> Outlined:
+    """The part of these boundaries, as a person wants it. Raises PhotomeasureError."""
+    outer, *inner = traced.contours
     part = build_part(
         entry.name, outer, inner, entry.thickness_mm, entry.tolerance_mm, entry.shaped, progress
     )
@@ -104,10 +161,10 @@ def outline(
     part = with_choices(part, holes, entry.take, entry.confirmed, sizes)
     left = tuple(o.offer for o in offers(part, sizes))
     part = finished(part, entry)
-    notes = [f"{n}" for b in boundaries for n in b.notes]
-    warnings = tuple(dict.fromkeys([*seen.solution.warnings, *seen.remarks, *notes]))
     shop = check_for_shop(part)
-    return Outlined(part, contours, left, shop, warnings, seen.view, height.mm)
+    return Outlined(
+        part, traced.contours, left, shop, traced.warnings, traced.view, traced.height_mm
+    )
 
 
 def standard_holes() -> list[tuple[str, float]]:
@@ -175,16 +232,19 @@ def _refuse_nonsense(entry: PartEntry) -> None:
         raise JobError(problems)
 
 
-def _look(
+def _see(
     entry: PartEntry,
     photo: Photo,
     cameras: Mapping[str, CameraRecord] | None,
     progress: Progress,
-) -> _Seen:
+) -> pipeline.Seen:
     progress(f"looking for sheets and cards in {photo.name}")
     said = PhotoEntry(photo.name, entry.file, camera=entry.camera)
-    seen = pipeline.see(said, photo, cameras or {})
-    job = Job(entry.name, (said,), (), (), prints=entry.prints)
+    return pipeline.see(said, photo, cameras or {})
+
+
+def _look(entry: PartEntry, photo: Photo, seen: pipeline.Seen, progress: Progress) -> _Seen:
+    job = Job(entry.name, (seen.entry,), (), (), prints=entry.prints)
     progress("working out where the camera stood")
     solution = pipeline.solve(job, [seen])
     view = _target(entry, solution)

@@ -16,6 +16,7 @@ from pydantic import BaseModel, ConfigDict, Field, ValidationError, model_valida
 
 from photomeasure.errors import CalibrationError, JobError
 from photomeasure.files.atomic import replace_file
+from photomeasure.files.reading import file_bytes
 from photomeasure.records.job import Job
 from photomeasure.records.view import CAMERA_PARAMETERS, CameraRecord
 
@@ -201,7 +202,7 @@ def _bytes(path: Path) -> bytes:
     try:
         if path.stat().st_size > LIMIT_BYTES:
             raise CalibrationError(f"{path}: too large for a camera record. {AGAIN}")
-        return path.read_bytes()
+        return file_bytes(path)
     except OSError as error:
         reason = (error.strerror or str(error)).lower()
         raise CalibrationError(

@@ -22,6 +22,7 @@ from photomeasure.files.alone import alone
 from photomeasure.files.atomic import replace_file
 from photomeasure.files.job_writer import write_job
 from photomeasure.files.jobs import is_inside
+from photomeasure.files.reading import file_bytes
 from photomeasure.records.job import Job
 
 NO_FILE = ""
@@ -61,7 +62,7 @@ class History(Generic[R]):
     def revision(self) -> str:
         """Of the file as it stands; NO_FILE when there is none. Raises JobError."""
         try:
-            return _revision(self.path.read_bytes())
+            return _revision(file_bytes(self.path))
         except FileNotFoundError:
             return NO_FILE
         except OSError as error:
@@ -84,7 +85,7 @@ class History(Generic[R]):
         """
         with self._changing(revision) as log:
             self._write_record(record, self.path)
-            made = self._keep(self.path.read_bytes())
+            made = self._keep(file_bytes(self.path))
             if made != revision:
                 self._write(log.then(made))
             return made
@@ -128,7 +129,7 @@ class History(Generic[R]):
                 )
             log = self._log(now)
             if now != NO_FILE:
-                self._keep(self.path.read_bytes())
+                self._keep(file_bytes(self.path))
             yield log
 
     def _refuse_leading_out(self) -> None:
@@ -153,7 +154,7 @@ class History(Generic[R]):
     def _read(self) -> _Log:
         """A log that cannot be read is no log: the job matters, its past less."""
         try:
-            raw = json.loads((self._folder / _LOG).read_bytes())
+            raw = json.loads(file_bytes(self._folder / _LOG))
             return _Log(tuple(str(s) for s in raw["states"]), int(raw["at"]))
         except (OSError, ValueError, KeyError, TypeError):
             return _Log()
@@ -171,7 +172,7 @@ class History(Generic[R]):
 
     def _kept(self, revision: str) -> bytes:
         try:
-            data = (self._folder / f"{revision}.toml").read_bytes()
+            data = file_bytes(self._folder / f"{revision}.toml")
         except OSError:
             data = b""
         if _revision(data) != revision:

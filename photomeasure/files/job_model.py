@@ -62,7 +62,7 @@ from photomeasure.records.job import (
 from photomeasure.rules.library import rule_problems
 from photomeasure.uncertainty.notation import MM_PER_INCH
 from photomeasure.vision.sheets import SHEET_PLANE, identities
-from photomeasure.vision.sheets.known import DISTANCE, RECTANGLE
+from photomeasure.vision.sheets.known import places_pointed_at, sizes_said
 
 
 class Table(BaseModel):
@@ -129,10 +129,8 @@ class ScaleTable(Table):
 
     @model_validator(mode="after")
     def _has_its_sizes(self) -> ScaleTable:
-        wanted = {
-            RECTANGLE: {"width", "height", "plus_minus"},
-            DISTANCE: {"length", "plus_minus"},
-        }.get(self.kind, set())
+        said = sizes_said(self.kind)
+        wanted = {*said, "plus_minus"} if said else set()
         sizes = ("width", "height", "length", "plus_minus")
         given = {key for key in sizes if getattr(self, key) is not None}
         if given != wanted:
@@ -140,9 +138,9 @@ class ScaleTable(Table):
                 f"a {self.kind} is given with {' and '.join(sorted(wanted)) or 'no size'}, not "
                 f"{' and '.join(sorted(given)) or 'without'}. Correct that."
             )
-        if any(getattr(self, key) <= 0 for key in wanted - {"plus_minus"}):
+        if any(getattr(self, key) <= 0 for key in said):
             raise ValueError("a size must be more than 0. Correct it.")
-        clicks = 2 if self.kind == DISTANCE else 4
+        clicks = places_pointed_at(self.kind)
         if len(self.clicks) != clicks:
             raise ValueError(f"a {self.kind} needs {clicks} clicks, not {len(self.clicks)}.")
         return self

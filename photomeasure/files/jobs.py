@@ -17,6 +17,7 @@ from photomeasure.errors import JobError, PhotoError
 from photomeasure.files.job_model import JobFile
 from photomeasure.files.job_problems import Problem, place, reference_problems, value_problems
 from photomeasure.files.photos import read_photo
+from photomeasure.files.reading import file_bytes
 from photomeasure.records.job import Job, PhotoEntry
 from photomeasure.records.photo import Photo
 
@@ -70,7 +71,7 @@ def file_text(path: Path) -> str:
                 f"{path}: more than {LIMIT_BYTES / 1e6:.0f} MB, which no job file needs. "
                 "Name the TOML file of the job."
             )
-        return path.read_bytes().decode("utf-8-sig")
+        return file_bytes(path).decode("utf-8-sig")
     except FileNotFoundError:
         raise JobError(f"{path}: there is no such job file. Check the name.") from None
     except UnicodeDecodeError as error:

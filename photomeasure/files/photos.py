@@ -23,6 +23,7 @@ from PIL import Image, UnidentifiedImageError
 from photomeasure.errors import PhotoError
 from photomeasure.files.exif import MALFORMED, read_exif, read_file_facts, read_raw_exif
 from photomeasure.files.raw import develop_dng, is_dng
+from photomeasure.files.reading import file_bytes
 from photomeasure.files.samples import STRIP_ROWS, Samples, decode
 from photomeasure.files.tone_curves import table
 from photomeasure.geometry.orientation import as_stored
@@ -91,7 +92,7 @@ def _read_bytes(path: Path) -> bytes:
                 f"{path.name}: {size / 1e6:.0f} MB, more than the limit of "
                 f"{LIMIT_BYTES / 1e6:.0f} MB for a photo. Name the photo as the phone made it."
             )
-        data = path.read_bytes()
+        data = file_bytes(path)
     except (FileNotFoundError, NotADirectoryError):
         raise PhotoError(
             f"{path}: there is no such photo. Check the name, or put the photo there."

@@ -43,6 +43,16 @@ SCALE_KINDS = (*KNOWN, RECTANGLE, DISTANCE)
 _IDENTITY = re.compile(r"^(?P<kind>.+?) (?P<x>\d+\.\d+)(?: x (?P<y>\d+\.\d+))? mm$")
 
 
+def sizes_said(kind: str) -> tuple[str, ...]:
+    """The sizes that a person must state, as the job calls them; none where a standard does."""
+    return {RECTANGLE: ("width", "height"), DISTANCE: ("length",)}.get(kind, ())
+
+
+def places_pointed_at(kind: str) -> int:
+    """How many corners or ends are pointed at."""
+    return 2 if kind == DISTANCE else 4
+
+
 def identity_of(kind: str, x_mm: float, y_mm: float | None = None) -> str:
     """Such as "bank card 85.60 x 53.98 mm", which `known_sheet` understands."""
     sides = f"{x_mm:.2f}" if y_mm is None else f"{x_mm:.2f} x {y_mm:.2f}"
