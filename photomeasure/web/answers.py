@@ -71,14 +71,17 @@ class Finding(BaseModel):
 
 
 class PhotoVerdict(BaseModel):
-    """What a photo is good for. rank : 0 measure, 1 measure with care, 2 take it again."""
+    """What a photo is good for. rank : 0 measure, 1 measure with care, 2 take it again.
+
+    scale : what gives its scale, in words; "" for nothing.
+    """
 
     photo: str
     fitness: str
     rank: int
     findings: list[Finding]
     improvements: list[str]
-    sheet: str
+    scale: str
     seconds: float
 
 
@@ -345,6 +348,13 @@ class ScaleKindAnswer(BaseModel):
     touches: int
 
 
+class ClearanceAnswer(BaseModel):
+    """A standard size of holes that screws pass through."""
+
+    name: str
+    diameter_mm: float
+
+
 class FormatAnswer(BaseModel):
     """A format of the report."""
 
@@ -364,6 +374,7 @@ class Choices(BaseModel):
     scales: list[ScaleKindAnswer]
     formats: list[FormatAnswer]
     part_formats: list[FormatAnswer]
+    clearances: list[ClearanceAnswer]
     hazards: list[str]
     things: list[str]
     sample: bool

@@ -13,6 +13,7 @@ from photomeasure.exporters.parts import PART_EXPORTERS
 from photomeasure.exporters.words import source_words, standing_words
 from photomeasure.measurements import MEASUREMENTS
 from photomeasure.measurements.kind import MeasurementKind, Output
+from photomeasure.outlining import standard_holes
 from photomeasure.records.feature import FEATURE_KINDS
 from photomeasure.records.job import HAZARDS, Rule
 from photomeasure.records.shapes import Circle, Curve, Edge, Point, Row, Shape, Tube
@@ -21,7 +22,7 @@ from photomeasure.rules.limits import limit_words
 from photomeasure.rules.things import THINGS
 from photomeasure.vision.sheets import COPIES, DESIGNS, PAGE_COPIES, PAGES, Design, page, sheet
 from photomeasure.vision.sheets.cards import PageDesign
-from photomeasure.vision.sheets.known import DISTANCE, KNOWN, RECTANGLE, SCALE_KINDS
+from photomeasure.vision.sheets.known import KNOWN, SCALE_KINDS, places_pointed_at, sizes_said
 from photomeasure.web import answers
 from photomeasure.web.kind_pictures import kind_picture
 
@@ -60,6 +61,9 @@ def choices(*, sample: bool, lan: bool) -> answers.Choices:
         part_formats=[
             answers.FormatAnswer(name=e.name, summary=e.summary, filename=e.ending)
             for e in PART_EXPORTERS
+        ],
+        clearances=[
+            answers.ClearanceAnswer(name=name, diameter_mm=mm) for name, mm in standard_holes()
         ],
         hazards=list(HAZARDS),
         things=list(THINGS.names),
@@ -124,13 +128,13 @@ def _feature(name: str) -> answers.FeatureKindAnswer:
 
 
 def _scale(name: str) -> answers.ScaleKindAnswer:
-    needs = {RECTANGLE: ["width", "height"], DISTANCE: ["length"]}.get(name, [])
     words = name
     if name in KNOWN:
         x, y = KNOWN[name].sides_mm
         words = f"{name}, {x:g} x {y:g} mm ({KNOWN[name].source})"
-    touches = 2 if name == DISTANCE else 4
-    return answers.ScaleKindAnswer(name=name, words=words, needs=needs, touches=touches)
+    return answers.ScaleKindAnswer(
+        name=name, words=words, needs=list(sizes_said(name)), touches=places_pointed_at(name)
+    )
 
 
 def _page(design: PageDesign) -> answers.SheetAnswer:

@@ -118,7 +118,7 @@ class Desk:
             stat = (self.path.parent / entry.file).stat()
         except (OSError, ValueError):
             return entry, None
-        return entry, stat.st_mtime_ns, stat.st_size
+        return entry, stat.st_mtime_ns, stat.st_ctime_ns, stat.st_ino, stat.st_size
 
     def _load(self, entry: PhotoEntry) -> Photo:
         return replace(files.load_photo(self.path, entry), name=entry.name)

@@ -149,7 +149,7 @@ def _limited(scope: Scope, headers: Headers, receive: Receive) -> Receive:
     if scope["method"] == "POST" and scope["path"].endswith("/api/photos"):
         return receive
     length = headers.get("content-length", "0")
-    if not length.isdigit() or int(length) > BODY_LIMIT:
+    if not length.isdecimal() or int(length) > BODY_LIMIT:
         raise Refused(413, f"More than the limit of {BODY_LIMIT / 1e6:.0f} MB was sent.")
     seen = 0
 

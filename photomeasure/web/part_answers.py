@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
-from pydantic import BaseModel
+from typing import Annotated
+
+from pydantic import BaseModel, Field
 
 from photomeasure.files.part_file import PartFile
 from photomeasure.web.answers import Chain, Place, Problem
@@ -33,7 +35,7 @@ class PartChange(BaseModel):
 
 
 class Ring(BaseModel):
-    """A closed boundary in the photo, and what it is called."""
+    """A boundary or line in the photo, and what it is called."""
 
     name: str
     chain_px: Chain
@@ -73,14 +75,18 @@ class ShopRemark(BaseModel):
 class OutlineAnswer(BaseModel):
     """A part as outlined.
 
-    found : size and boundary in words. seen : boundaries as seen, the outer one first;
-    cut : those of the files. offers : what is left to be taken.
+    found : size and boundary in words. seen : stretches of boundaries as seen, of the outer one
+    first; cut : boundaries of the files; bends : their open lines. frame_px : a place on the x
+    axis, the origin and a place on the y axis that places in mm are counted from.
+    offers : what is left to be taken.
     """
 
     part: str
     found: list[str]
-    seen: list[Ring]
+    seen: list[Chain]
     cut: list[Ring]
+    bends: list[Ring]
+    frame_px: Chain
     holes: list[HoleAnswer]
     openings: list[str]
     offers: list[PartOffer]
@@ -88,6 +94,18 @@ class OutlineAnswer(BaseModel):
     remarks: list[str]
     warnings: list[str]
     cautions: list[str]
+
+
+class PhotoPlaces(BaseModel):
+    """Places in the photo of a part, px."""
+
+    points_px: Annotated[list[Place], Field(min_length=1, max_length=100)]
+
+
+class PartPlaces(BaseModel):
+    """The same in the frame of the part file, mm."""
+
+    points_mm: list[Place]
 
 
 class Doing(BaseModel):

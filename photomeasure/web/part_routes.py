@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from typing import Annotated, Any
 
+import numpy as np
 from fastapi import APIRouter, Query
 from starlette.responses import Response
 
@@ -81,7 +82,15 @@ def _outline_routes(
     def outline(part: PartId) -> part_answers.OutlineAnswer:
         """The outline of a part, as the command gives it. Takes some seconds; see doing."""
         entry = parts.table(part).record()
-        return _told(part, outlines.of(part, entry, jobs.standing().job))
+        return told_of(part, outlines.of(part, entry, jobs.standing().job))
+
+    @router.post("/part_places")
+    def places(part: PartId, at: part_answers.PhotoPlaces) -> part_answers.PartPlaces:
+        """Where places in the photo lie in the frame of a part file. Nothing is saved."""
+        entry = parts.table(part).record()
+        points_px = np.array(at.points_px, float)
+        points_mm = outlines.places(part, entry, jobs.standing().job, points_px)
+        return part_answers.PartPlaces(points_mm=chain(points_mm))
 
     @router.get("/doing")
     def doing(part: PartId) -> part_answers.Doing:
@@ -95,14 +104,20 @@ def _outline_routes(
         return download(outlines.file(part, entry, jobs.standing().job, format), look=False)
 
 
-def _told(part: str, found: Found) -> part_answers.OutlineAnswer:
+def told_of(part: str, found: Found) -> part_answers.OutlineAnswer:
+    """An outline for the page."""
     outlined = found.outlined
     made = outlined.part
     return part_answers.OutlineAnswer(
         part=part,
         found=_found(made),
-        seen=[part_answers.Ring(name="", chain_px=chain(px)) for px in found.seen],
+        seen=[chain(px) for px in found.seen],
         cut=[part_answers.Ring(name=name, chain_px=chain(px)) for name, px in found.cut],
+        bends=[
+            part_answers.Ring(name=f"bend {k}", chain_px=chain(px))
+            for k, px in enumerate(found.bends, 1)
+        ],
+        frame_px=chain(found.frame),
         holes=[*map(_hole, made.holes), *map(_hole, made.slots)],
         openings=[f"opening {k}" for k, _ in enumerate(made.openings, 1)],
         offers=[_offer(one) for one in outlined.offers],

@@ -63,7 +63,14 @@ def serve(path: Path, sample: Path | None, wishes: Wishes, say: Say) -> None:
             webbrowser.open(here)
         gate = Gate(app, _hosts(port, address), keys)
         logging.getLogger("uvicorn.error").setLevel(logging.WARNING)
-        config = uvicorn.Config(gate, log_level="warning", access_log=False, ws="none")
+        config = uvicorn.Config(
+            gate,
+            log_level="warning",
+            access_log=False,
+            ws="none",
+            proxy_headers=False,  # or a header could say that a phone is this computer
+            server_header=False,
+        )
         uvicorn.Server(config).run(sockets=[listener])
 
 

@@ -103,6 +103,7 @@ def test_everything_goes_by_keyboard_alone(program, look, begun, clicks):
     page.keyboard.press("Escape")
     page.keyboard.press("Control+z")
     page.wait_for_selector("[id='m-diameter 1']", state="detached")
+    assert "diameter 1" not in {m.name for m in files.read_job(begun / "job.toml").measurements}
 
 
 def go_to(hand, px):

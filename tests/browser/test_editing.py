@@ -1,5 +1,7 @@
 """Everything else that the page can change, and the tour: each button does what it says."""
 
+import pytest
+import worlds
 from hands import wait_until
 
 from photomeasure import files
@@ -7,6 +9,13 @@ from photomeasure import files
 
 def job_of(folder):
     return files.read_job(folder / "job.toml")
+
+
+def shown_mm(page, name):
+    """The main number of a measurement as shown, without its ±."""
+    return float(
+        page.locator(f"article[aria-label='{name}'] .figure").first.inner_text().split()[0]
+    )
 
 
 def test_names_follow_wherever_they_are_used(program, look, begun):
@@ -28,6 +37,7 @@ def test_names_follow_wherever_they_are_used(program, look, begun):
     pilot = next(m for m in job_of(begun).measurements if m.name == "pilot")
     assert pilot.of == (("circle", ("pilot bore",)),)
     page.wait_for_selector(".card.chosen .figure")
+    assert shown_mm(page, "pilot") == pytest.approx(worlds.BORE_MM, abs=0.3)
 
 
 def test_a_feature_in_use_goes_only_with_what_it_measures(program, look, begun):
@@ -37,12 +47,17 @@ def test_a_feature_in_use_goes_only_with_what_it_measures(program, look, begun):
     page.wait_for_selector(".figure")
     page.click("#features summary")
     page.click("#f-upper")
+    before = job_of(begun)
     page.click("#delete-feature")
     page.wait_for_selector("dialog:has-text('measured by slot')")
     page.click("dialog .main")
     wait_until(lambda: {m.name for m in job_of(begun).measurements} == {"bore", "bolts"})
+    assert {f.name for f in before.features} - {f.name for f in job_of(begun).features} == {
+        "upper"
+    }
     page.click("#undo:not([disabled])")
     wait_until(lambda: "slot" in {m.name for m in job_of(begun).measurements})
+    assert job_of(begun) == before
 
 
 def test_a_height_that_looks_wrong_warns_and_a_right_one_changes_the_numbers(program, look, begun):
@@ -80,6 +95,7 @@ def test_inches_hazards_and_notes_are_kept(program, look, begun):
     wait_until(lambda: job_of(begun).note == "measured cold")
     page.click("#step-point")
     page.wait_for_selector(".figure:has-text(' in')")
+    assert 25.4 * shown_mm(page, "bore") == pytest.approx(worlds.BORE_MM, abs=0.3)
 
 
 def test_what_meets_brings_up_rules_that_judge_only_when_picked(program, look, begun):
@@ -129,7 +145,8 @@ def test_a_sheet_comes_as_a_pdf(program, look, tmp_path):
 def test_the_tour_leads_over_the_sample_and_back(program, look, tmp_path):
     """The sample is tried out elsewhere; one's own folder stays as empty as it was."""
     folder = tmp_path / "new"
-    hand = look(program(folder).address)
+    served = program(folder)
+    hand = look(served.address)
     page = hand.page
     page.click("text=Try it on a sample job")
     page.wait_for_selector(".tour:has-text('1 of 4')", timeout=60000)
@@ -142,6 +159,7 @@ def test_the_tour_leads_over_the_sample_and_back(program, look, tmp_path):
     page.wait_for_selector("h1:text-is('tried out')")
     page.click("text=To my own job")
     page.wait_for_selector(".begin")
+    assert page.url == served.address
     assert not (folder / "job.toml").exists()
 
 
@@ -237,3 +255,4 @@ def test_half_typed_text_outlives_what_else_happens_on_the_page(program, look, b
     hand.tap("#keep-bars")
     wait_until(lambda: any(p.bar_x_mm == 149.6 for p in job_of(begun).prints))
     page.wait_for_function("() => document.getElementById('bar-x').value === ''")
+    assert page.input_value("#bar-y") == ""

@@ -8,9 +8,10 @@ import pytest
 from hands import DESK, PHONE, wait_until
 from PIL import Image
 from test_access import serious
-from test_outlining import scan
+from test_outlining import PX_PER_MM, scan
 
 from photomeasure.files.part_file import parse_part
+from photomeasure.records.outline import BendSaid, HoleSaid, LevelSaid
 from photomeasure.uncertainty.notation import parse_length_mm
 
 
@@ -153,3 +154,130 @@ def test_a_part_changed_in_an_editor_is_followed(program, look, scanned):
     page.click("#undo:not([disabled])")
     wait_until(path.exists)
     page.wait_for_selector("h2:text-is('seal')")
+    outlined(page)
+    assert part_of(folder).name == "seal"
+    assert page.inner_text("#panel .figure").startswith("60.0")  # the gasket is 60 x 40 mm
+
+
+def begun_part(program, look, scanned, how=DESK):
+    """The gasket outlined, as a part of a folder; returns the hand that did it."""
+    folder, picture = scanned
+    (folder / "gasket.png").write_bytes(picture.read_bytes())
+    (folder / "part.toml").write_text(
+        'name = "gasket"\nphoto = "gasket.png"\nthickness = 0.8\nscan = { dpi = 300.0 }\n'
+    )
+    hand = look(program(folder).address, how)
+    hand.page.set_input_files("#choose", picture)
+    hand.page.wait_for_selector(".photo .verdict")
+    hand.tap("#step-point")
+    hand.tap("#open-part")
+    outlined(hand.page)
+    return hand
+
+
+def test_a_new_word_of_progress_leaves_the_panel_as_it_is(program, look, scanned):
+    """While the program tells what it does, nothing under a finger is drawn anew."""
+    hand = begun_part(program, look, scanned)
+    page = hand.page
+    words, held = iter(["first", "second", "third"]), []
+    page.route("**/api/outline?*", lambda route: held.append(route))  # noqa: PLW0108
+    page.route("**/api/doing?*", lambda route: route.fulfill(json={"words": next(words, "last")}))
+    hand.tap("#about-part summary")
+    page.fill("#part-tolerance", "0.2")
+    page.keyboard.press("Tab")
+    page.wait_for_selector("#outline-doing:has-text('first')")
+    hand.settled()
+    page.evaluate("document.querySelector('#about-part').marked = true")
+    page.wait_for_selector("#outline-doing:has-text('last')")
+    assert page.evaluate("document.querySelector('#about-part').marked")
+    assert page.evaluate("document.activeElement.id") == "part-offset"
+    for route in held:
+        route.continue_()
+    outlined(page)
+    assert page.locator("#panel:has-text('within 0.2 mm')").count() == 1
+
+
+@pytest.mark.parametrize("how", [DESK, PHONE], ids=["desk", "phone"])
+def test_a_seat_is_said_changed_and_taken_back(program, look, scanned, how):
+    """4 mm round the hole; then a recess, which may not go through; deleted, and back by undo."""
+    hand = begun_part(program, look, scanned, how)
+    page, folder = hand.page, scanned[0]
+    hand.tap("#levels summary")
+    hand.tap("#new-level")
+    assert serious(page) == []
+    page.fill("#level-height", "1,5")
+    page.fill("#level-offset", "4")
+    hand.tap("#keep-level")
+    wait_until(lambda: part_of(folder).levels)
+    assert part_of(folder).levels == (LevelSaid("level 1", "H1", 4.0, 1.5),)
+    outlined(page)
+    hand.tap("#level-0")
+    page.select_option("#level-way", "down")
+    page.fill("#level-height", "0.8")
+    hand.tap("#keep-level")
+    page.wait_for_selector("#level-said:has-text('goes through a part of 0.8 mm')")
+    page.fill("#level-height", "0.3")
+    hand.tap("#keep-level")
+    wait_until(lambda: part_of(folder).levels[0].height_mm == -0.3)
+    outlined(page)
+    hand.tap("#level-0")
+    hand.tap("#delete-level")
+    wait_until(lambda: not part_of(folder).levels)
+    hand.tap("#undo:not([disabled])")
+    wait_until(lambda: part_of(folder).levels == (LevelSaid("level 1", "H1", 4.0, -0.3),))
+
+
+@pytest.mark.parametrize("how", [DESK, PHONE], ids=["desk", "phone"])
+def test_a_bend_line_is_touched_or_typed(program, look, scanned, how):
+    """Both ends touched in the picture become mm of the part; typed ones are taken as they are."""
+    hand = begun_part(program, look, scanned, how)
+    page, folder = hand.page, scanned[0]
+    hand.tap("#bends summary")
+    hand.tap("#touch-bend")
+    page.wait_for_selector("#ask .what:has-text('both ends')")
+    for mm in ((20, 50), (80, 50)):  # as the gasket was drawn, y down
+        hand.touch(np.array(mm) * PX_PER_MM)
+    page.wait_for_selector("#bend-angle")
+    page.fill("#bend-angle", "45")
+    page.select_option("#bend-way", "down")
+    hand.tap("#keep-bend")
+    wait_until(lambda: part_of(folder).bends)
+    (bend,) = part_of(folder).bends
+    assert np.allclose([bend.start_mm, bend.end_mm], [(0, 10), (60, 10)], atol=0.6)
+    assert (bend.angle_deg, bend.up, bend.inside_radius_mm) == (45.0, False, 1.0)
+    outlined(page)
+    hand.tap("#type-bend")
+    for field, value in (("start-0", "5"), ("start-1", "0"), ("end-0", "5"), ("end-1", "40")):
+        page.fill(f"#bend-{field}", value)
+    page.keyboard.press("Enter")
+    wait_until(lambda: len(part_of(folder).bends) == 2)
+    assert part_of(folder).bends[1] == BendSaid((5.0, 0.0), (5.0, 40.0), 90.0, True, 1.0)
+    page.wait_for_selector("#bend-1")
+    hand.tap("#bend-0")
+    hand.tap("#delete-bend")
+    wait_until(lambda: len(part_of(folder).bends) == 1)
+    assert part_of(folder).bends[0].start_mm == (5.0, 0.0)
+
+
+def test_a_screw_is_chosen_for_a_hole_and_a_thread_typed(program, look, scanned):
+    """The clearance classes near the hole's size are offered, of ISO 273:1979 (M18 medium is
+    20 mm, from memory); the one that is chosen fills in the diameter."""
+    hand = begun_part(program, look, scanned)
+    page, folder = hand.page, scanned[0]
+    page.click("#hole-H1 summary")
+    page.wait_for_selector("#hole-H1[open]")
+    options = page.locator("#fit-H1 option").evaluate_all("all => all.map((o) => o.value)")
+    assert "M18 medium, ISO 273" in options
+    assert "M6 medium, ISO 273" not in options
+    page.select_option("#fit-H1", "M18 medium, ISO 273")
+    assert page.input_value("#diameter-H1") == "20"
+    page.click("#hole-H1 form > button")
+    wait_until(lambda: part_of(folder).holes)
+    assert part_of(folder).holes == (HoleSaid("H1", 20.0, "", "M18 medium, ISO 273"),)
+    page.wait_for_selector("#hole-H1:has-text('Ø20.00 (M18 medium, ISO 273)')")
+    page.select_option("#fit-H1", "")
+    page.fill("#thread-H1", "M22")
+    page.click("#hole-H1 form > button")
+    wait_until(lambda: part_of(folder).holes == (HoleSaid("H1", None, "M22", ""),))
+    page.wait_for_selector("#hole-H1:has-text('M22 (Ø')")
+    assert part_of(folder).confirmed == ()

@@ -25,6 +25,7 @@ def test_a_circle_is_found_and_its_residual_told(program, look, begun, clicks):
     hand.page.wait_for_selector(".card.chosen .figure")
     value = float(hand.page.locator(".card.chosen .figure").first.inner_text().split()[0])
     assert abs(value - worlds.BORE_MM) < 0.3
+    hand.page.wait_for_selector("#magnifier", state="hidden")  # though the mouse is still there
 
 
 def test_two_rims_that_fit_are_shown_and_the_person_chooses(program, look, begun):
@@ -87,6 +88,7 @@ def test_undo_and_redo_go_through_everything(program, look, begun, clicks):
     page.evaluate("window.photomeasureViewer.fit()")
     for name in worlds.BOLTS[:3]:
         hand.tap(f"[id='take-{name}']")
+    page.wait_for_selector("#enough")
     while page.locator("#enough").count():
         hand.tap("#enough")
         page.wait_for_timeout(200)
@@ -109,6 +111,8 @@ def test_undo_and_redo_go_through_everything(program, look, begun, clicks):
         page.click("#redo:not([disabled])")
         hand.settled()
     wait_until(lambda: (begun / "job.toml").read_bytes() == after)
+    page.wait_for_selector("#redo:disabled")
+    assert page.inner_text("h1") == "c"
 
 
 def test_a_reload_in_mid_work_goes_on_where_it_was(program, look, begun, clicks):

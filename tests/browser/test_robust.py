@@ -53,9 +53,16 @@ def test_a_change_by_hand_shows_up_by_itself(program, look, begun):
     """An editor saves job.toml; the page follows."""
     hand = look(program(begun).address)
     hand.page.wait_for_selector(".figure")
+    figure = hand.page.locator("article[aria-label=bore] .figure").first
+    before = figure.inner_text()
     path = begun / "job.toml"
-    path.write_text(path.read_text().replace("Motor flange", "Edited flange"))
+    theirs = path.read_text().replace("Motor flange", "Edited flange")
+    path.write_text(theirs)
     hand.page.wait_for_selector("h1:has-text('Edited flange')")
+    hand.settled()
+    assert hand.page.title() == "Edited flange on the mill – photomeasure"
+    assert figure.inner_text() == before
+    assert path.read_text() == theirs  # looking at it writes nothing
 
 
 def test_a_killed_program_loses_nothing_that_was_shown_as_saved(program, look, begun):

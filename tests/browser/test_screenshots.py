@@ -5,6 +5,7 @@ are taken and only looked at roughly.
 """
 
 import io
+import itertools
 import os
 import shutil
 from pathlib import Path
@@ -42,6 +43,15 @@ def keep(name, image, tmp_path):
     assert np.asarray(image).std() > 20  # not one blank colour
 
 
+BRIGHT = (255, 179, 127)  # as drawn over a photo
+
+
+def share_of(image, colour):
+    """How much of a picture has nearly this colour."""
+    off = np.abs(np.asarray(image, int) - colour).max(axis=2)
+    return float(np.mean(off < 12))
+
+
 def side_by_side(images):
     gap = 24
     width = sum(i.width for i in images) + gap * (len(images) + 1)
@@ -66,7 +76,11 @@ def test_at_a_desk(program, look, sample, tmp_path, scheme):
     hand = look(program(sample).address, DESK, color_scheme=scheme)
     open_gap(hand)
     hand.page.evaluate("document.activeElement.blur()")
-    keep(f"page-{scheme}.jpg", shot(hand), tmp_path)
+    taken = shot(hand)
+    keep(f"page-{scheme}.jpg", taken, tmp_path)
+    panel = np.asarray(taken)[:, -300:].mean()
+    assert panel > 200 if scheme == "light" else panel < 80
+    assert share_of(taken, BRIGHT) > 2e-4  # the measurement that is looked at is drawn
 
 
 def test_in_the_hand(program, look, sample, tmp_path):
@@ -96,6 +110,9 @@ def test_in_the_hand(program, look, sample, tmp_path):
     page.wait_for_selector("text=Look at the report")
     taken.append(shot(hand))
     keep("page-phone.jpg", side_by_side(taken), tmp_path)
+    assert [image.size for image in taken] == [(780, 1688)] * 4
+    differ = [np.abs(np.asarray(a, int) - b).mean() for a, b in itertools.pairwise(taken)]
+    assert min(differ) > 10  # four states, not one four times
 
 
 def test_an_outline(program, look, tmp_path):
@@ -112,4 +129,7 @@ def test_an_outline(program, look, tmp_path):
     page.evaluate("document.querySelector('.caution').scrollIntoView({ block: 'end' })")
     page.evaluate("document.getElementById('panel').scrollTop += 560")
     page.evaluate("document.activeElement.blur()")
-    keep("page-outline.jpg", shot(hand), tmp_path)
+    taken = shot(hand)
+    keep("page-outline.jpg", taken, tmp_path)
+    assert share_of(taken, BRIGHT) > 2e-4  # what will be cut is drawn over the photo
+    assert page.locator(".offer").count() >= 1

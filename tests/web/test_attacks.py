@@ -9,6 +9,7 @@ import signal
 import struct
 import subprocess
 import sys
+import threading
 import time
 import zlib
 
@@ -64,6 +65,28 @@ def test_a_photo_never_lands_where_a_link_leads(client, folder, outside):
     content = worlds.take(worlds.flange_scene(0.5, seed=8))
     assert client.post("/api/photos?title=new.jpg", content=content).json()["photo"] == "new 2"
     assert list(outside.iterdir()) == []
+
+
+@pytest.mark.parametrize("place", ["photo.jpg", "job.toml", "part.toml", ".history/log.json"])
+def test_a_pipe_in_a_folder_from_elsewhere_is_not_waited_for(client, folder, place):
+    """Nobody will ever write into it: it is told, and the page goes on answering."""
+    path = folder / place
+    path.parent.mkdir(exist_ok=True)
+    path.unlink(missing_ok=True)
+    os.mkfifo(path)
+    answers = {}
+
+    def ask():
+        for address in ("job", "parts", "results", "verdict?photo=photo", "outline?part=part"):
+            answers[address] = client.get(f"/api/{address}")
+
+    asking = threading.Thread(target=ask, daemon=True)
+    asking.start()
+    asking.join(60)
+    assert not asking.is_alive()
+    assert {a.status_code for a in answers.values()} <= {200, 400}
+    said = " ".join(a.text for a in answers.values())
+    assert "pipe or device" in said or place == ".history/log.json"
 
 
 def chunk(kind, body):

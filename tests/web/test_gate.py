@@ -5,10 +5,12 @@ RFC 9110 section 15.5.20 (421 for a host that is not ours); from memory.
 """
 
 import pytest
+import uvicorn
 from served import HOST, client_of
 
 from photomeasure.web.gate import BODY_LIMIT, PAGE_POLICY
 from photomeasure.web.keys import COOKIE, KEY_LIFE_S, Keys
+from photomeasure.web.serve import Wishes, serve
 
 PHONE = ("192.0.2.7", 40000)
 LAN = "192.0.2.1:8474"
@@ -144,6 +146,18 @@ def test_a_phone_comes_in_with_a_key_and_only_once(folder):
     other = client_of(path, hosts=(HOST, LAN), keys=keys, peer=PHONE, host=LAN)
     assert other.get(f"/enter?key={key}").status_code == 401
     assert other.get("/api/job", headers={"cookie": f"{COOKIE}=guess"}).status_code == 401
+
+
+def test_no_header_makes_a_phone_this_computer(folder, monkeypatch):
+    """Neither the server nor the gate believes who a proxy says is asking."""
+    served = {}
+    monkeypatch.setattr(uvicorn.Server, "run", lambda self, sockets: served.update(c=self.config))
+    serve(folder / "job.toml", None, Wishes(port=0, browser=False), lambda words: None)
+    assert served["c"].proxy_headers is False
+    phone = client_of(folder / "job.toml", keys=Keys(), peer=PHONE)
+    for header in ("x-forwarded-for", "x-real-ip", "forwarded"):
+        value = "for=127.0.0.1" if header == "forwarded" else "127.0.0.1"
+        assert phone.get("/api/job", headers={header: value}).status_code == 401
 
 
 def test_a_key_grows_old():

@@ -115,6 +115,12 @@ export const api = {
   outline: async (part) => (await ask(`outline?${query({ part })}`)).json(),
   /**
    * @param {string} part
+   * @param {import("./types.js").Pair[]} px
+   * @returns {Promise<import("./types.js").Pair[]>} mm in the frame of its file
+   */
+  partPlaces: async (part, px) => (await send("POST", `part_places?${query({ part })}`, { points_px: px })).points_mm,
+  /**
+   * @param {string} part
    * @returns {Promise<string>}
    */
   doing: async (part) => (await (await ask(`doing?${query({ part })}`)).json()).words,

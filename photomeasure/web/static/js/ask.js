@@ -2,7 +2,8 @@
 
 import { byId, fill, h } from "./dom.js";
 import { newHeight } from "./heights.js";
-import { backHint, keepStroke, openedPart, stopHint } from "./parts.js";
+import { backHint, keepHint, stopHint } from "./hints.js";
+import { openedPart } from "./parts.js";
 import * as pointing from "./pointing.js";
 import { job, set, state } from "./store.js";
 
@@ -29,6 +30,7 @@ export function showAsk() {
 const HINTS = {
   inside: "Touch a plain place inside the part.",
   outside: "Touch a place outside it.",
+  bend: "Touch both ends of the bend line, on the edges of the part.",
   scale: "Touch its corners in turn, where its straight edges meet.",
   stroke: "Touch along the edge, from one end of what does not show to the other.",
 };
@@ -45,11 +47,11 @@ function askHint(hint) {
   const count = hint.touches.length;
   return h("div", { class: "ask" },
     h("div", { class: "what" }, hintWords(hint)),
-    count > 0 && h("p", { class: "found soft" }, `${count} ${count === 1 ? "touch" : "touches"}`),
+    h("p", { class: "found soft" }, hint.count ? `${count} of ${hint.count} touches` : `${count} ${count === 1 ? "touch" : "touches"}`),
     h("div", { class: "tail" },
       h("div", { class: "row" },
         count > 0 && h("button", { id: "back", onclick: () => backHint() }, "Take the last touch away"),
-        count > 1 && !hint.scale && h("button", { id: "keep", class: "main", onclick: () => void keepStroke() }, "That is all of it")),
+        count > 1 && !hint.count && h("button", { id: "keep", class: "main", onclick: () => void keepHint() }, "That is all of it")),
       h("button", { id: "stop", class: "bare", onclick: () => stopHint() }, "Stop")));
 }
 

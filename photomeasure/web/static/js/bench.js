@@ -2,11 +2,11 @@
 
 import { addresses, Problem } from "./api.js";
 import { byId, drawn, fill, h } from "./dom.js";
-import { drawAll, handles, heightOf } from "./drawing.js";
+import { drawAll, HANDLES, handles, heightOf } from "./drawing.js";
 import { listen } from "./gestures.js";
 import { magnify } from "./magnifier.js";
 import { back, dragTouch, dropTouch, moveTouch, settleIfClear, stop, touch } from "./pointing.js";
-import { backHint, hintAt, stopHint } from "./parts.js";
+import { backHint, hintAt, stopHint } from "./hints.js";
 import { say } from "./say.js";
 import { Pyramid, Scene } from "./scene.js";
 import { job, set, state } from "./store.js";
@@ -25,13 +25,14 @@ let viewer;
 /** @type {Map<string, Promise<Pyramid>>} */
 const pictures = new Map();
 let shown = "";
+/** @type {Pair|null} where the magnifier is wanted */
+let aim = null;
+let pointed = false;
 
 /** Set the picture up, once. */
 export function setUpBench() {
   const drawing = /** @type {HTMLCanvasElement} */ (byId("drawing"));
   const glass = /** @type {HTMLCanvasElement} */ (byId("magnifier"));
-  /** @type {Pair|null} */
-  let aim = null;
   const enlarge = () => magnify(glass, viewer, aim, (on, place) => {
     if (viewer.scene) drawAll(on, viewer.scene, place, false);
   });
@@ -128,7 +129,31 @@ export function showBench() {
   showStrip();
   showHandles();
   void showPicture();
+  frameOutline();
+  putMagnifierAway();
   byId("drawing").classList.toggle("aiming", Boolean(state.draft || state.hint));
+}
+
+/** Once all is pointed at, a hand that rests on the picture needs no magnifier. */
+function putMagnifierAway() {
+  const pointing = Boolean(state.draft || state.hint);
+  if (pointed && !pointing) {
+    aim = null;
+    viewer.redraw();
+  }
+  pointed = pointing;
+}
+
+let framed = "";
+
+/** Come close to a part once its outline is there, unless somebody has come closer already. */
+function frameOutline() {
+  if (!state.part) framed = "";
+  const answer = state.outline?.part === state.part ? state.outline.answer : null;
+  const scene = viewer.scene;
+  if (!answer || !scene || framed === state.part || scene.photo.name !== state.photo) return;
+  framed = state.part;
+  if (viewer.scale < 1.1 * viewer.whole) viewer.frame([answer.frame_px, ...answer.cut.map((ring) => ring.chain_px)].flat().map((px) => scene.fromPhoto(px)), HANDLES);
 }
 
 function showStrip() {

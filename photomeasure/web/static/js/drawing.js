@@ -15,8 +15,9 @@ export const CHALK = "#fff3c9"; // features
 export const BRIGHT = "#ffb37f"; // the one that is being looked at
 export const PLAIN = "#fdfbf6"; // dimensions
 const FONT = "650 14px 'Avenir Next', 'Segoe UI', 'Noto Sans', 'DejaVu Sans', sans-serif";
+const RIMS = 8; // px that a line is wide at most
 const GRID_MM = 10;
-const HANDLES = 62; // px at the right, where the buttons stand over the picture
+export const HANDLES = 62; // px at the right, where the buttons stand over the picture
 
 /** @type {[number, number, number, number][]} where words stand already: left, top, right, bottom */
 let plates = [];
@@ -180,7 +181,7 @@ function drawHandle(on, [x, y], nth) {
  * @param {boolean} [rim]
  */
 export function line(on, points, colour, width, dashes = [], rim = true) {
-  if (points.length < 2) return;
+  if (points.length < 2 || outOfSight(on, points)) return;
   on.lineJoin = on.lineCap = "round";
   on.beginPath();
   points.forEach(([x, y], k) => (k ? on.lineTo(x, y) : on.moveTo(x, y)));
@@ -193,6 +194,17 @@ export function line(on, points, colour, width, dashes = [], rim = true) {
   on.strokeStyle = colour;
   on.stroke();
   on.setLineDash([]);
+}
+
+/**
+ * Whether all of it lies beside the canvas, whose px are never larger than those of the screen.
+ * @param {CanvasRenderingContext2D} on
+ * @param {Pair[]} points
+ */
+function outOfSight({ canvas }, points) {
+  const beside = (/** @type {(at: Pair) => boolean} */ is) => points.every(is);
+  return beside(([x]) => x < -RIMS) || beside(([, y]) => y < -RIMS) ||
+    beside(([x]) => x > canvas.width + RIMS) || beside(([, y]) => y > canvas.height + RIMS);
 }
 
 /**

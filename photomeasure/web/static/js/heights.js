@@ -66,11 +66,11 @@ const isUsed = (plane) => job().features.some((f) => f.plane === plane);
 async function keep(event, plane, close) {
   event.preventDefault();
   const name = valueOf("height-name");
-  const height = length(valueOf("height-mm"), job().unit);
+  const height = length(valueOf("height-mm"));
   const depth = valueOf("height-depth");
   const made = {
-    ...plane, name, height, plus_minus: length(valueOf("height-pm"), job().unit),
-    depth: depth ? length(depth, job().unit) : null, on: valueOf("height-on") || null,
+    ...plane, name, height, plus_minus: length(valueOf("height-pm")),
+    depth: depth ? length(depth) : null, on: valueOf("height-on") || null,
   };
   const said = document.getElementById("height-said");
   const wrong = sense(height);

@@ -4,7 +4,7 @@ import { open } from "./dialogs.js";
 import { h, svg } from "./dom.js";
 import { addPart, editPart, openPart } from "./parts.js";
 import { job, state } from "./store.js";
-import { field, length, note, valueOf } from "./words.js";
+import { field, length, valueOf } from "./words.js";
 
 /** @typedef {import("./types.js").PartTable} PartTable */
 
@@ -68,11 +68,11 @@ async function begin(event, close) {
   /** @type {PartTable} */
   const table = {
     name: valueOf("part-name"), photo: photo.file, camera: photo.camera, hazards: job().hazards,
-    thickness: length(valueOf("part-thickness"), job().unit), plus_minus: length(valueOf("part-pm"), job().unit),
+    thickness: length(valueOf("part-thickness")), plus_minus: length(valueOf("part-pm")),
     prints: way === "scan" ? [] : job().prints,
     scan: way === "scan" ? { dpi: Number(valueOf("part-dpi").replace(",", ".")) } : null,
     opening: way === "opening", on: valueOf("part-on") || null,
-    face: way === "opening" ? length(valueOf("part-face"), job().unit) : null,
+    face: way === "opening" ? length(valueOf("part-face")) : null,
   };
   if (await addPart(table)) close(true);
 }
@@ -107,22 +107,25 @@ export function aboutPart(table) {
           h("input", { id: `part-hazard-${hazard}`, type: "checkbox", checked: (table.hazards || []).includes(hazard), onchange: (/** @type {any} */ event) => void hazards(hazard, event.target.checked) }), hazard)))),
       h("fieldset", { class: "stack" }, h("legend", {}, "On the drawing"),
         h("div", { class: "fields" }, Object.entries(TITLE).map(([key, words]) =>
-          field(`title-${key}`, words, { value: table.title?.[key] || "", maxlength: 80, onchange: titled(key) })))),
-      note("Seats, recesses, bend lines and clearance classes can be written into the part’s file; the page keeps what stands there.")));
+          field(`title-${key}`, words, { value: table.title?.[key] ?? "", maxlength: 80, inputmode: key === "quantity" ? "numeric" : null, onchange: titled(key) }))))));
 }
 
-const TITLE = { title: "Title", number: "Number", owner: "Owner", creator: "Made by", date: "Date", material: "Material", finish: "Finish" };
+const TITLE = {
+  title: "Title", number: "Number", owner: "Owner", creator: "Made by", approver: "Approved by", date: "Date",
+  document: "Kind of document", revision: "Revision", material: "Material", finish: "Finish", quantity: "Quantity",
+  general_tolerance: "General tolerance",
+};
 
 /** @param {string} key @param {boolean} isLength */
 const changed = (key, isLength) => (/** @type {any} */ event) => {
   const text = event.target.value.trim();
-  const value = !isLength ? text : text === "" ? (key === "face" ? null : 0) : length(text, job().unit);
+  const value = !isLength ? text : text === "" ? (key === "face" ? null : 0) : length(text);
   void editPart((table) => ({ ...table, [key]: value }));
 };
 
 /** @param {string} key */
 const titled = (key) => (/** @type {any} */ event) =>
-  void editPart((table) => ({ ...table, title: { ...table.title, [key]: event.target.value.trim() } }));
+  void editPart((table) => ({ ...table, title: { ...table.title, [key]: key === "quantity" ? Number(event.target.value) : event.target.value.trim() } }));
 
 /** @param {string} hazard @param {boolean} on */
 const hazards = (hazard, on) => editPart((table) => ({

@@ -2,12 +2,16 @@
 
 import { addresses } from "./api.js";
 import { confirmed } from "./dialogs.js";
+import { doingLine } from "./doing.js";
 import { h } from "./dom.js";
+import { bendsCard } from "./outline_bends.js";
 import { aboutPart } from "./outline_facts.js";
-import { beginHint, editPart, openedPart, openPart, outlineNow, photoOf, removeHint, stepPart } from "./parts.js";
+import { coveredOpenings, holesCard, saidHoles } from "./outline_holes.js";
+import { levelsCard } from "./outline_levels.js";
+import { editPart, openedPart, openPart, outlineNow, photoOf, pointOut, removeHint, stepPart } from "./parts.js";
 import { save } from "./saving.js";
-import { job, set, state } from "./store.js";
-import { field, length, note, valueOf } from "./words.js";
+import { job, state } from "./store.js";
+import { note } from "./words.js";
 
 /** @typedef {import("./types.js").PartTable} PartTable */
 /** @typedef {import("./types.js").OutlineAnswer} OutlineAnswer */
@@ -31,10 +35,12 @@ export function outlinePanel() {
     h("div", { class: "row" }, back),
     h("h2", {}, table.name),
     !photoOf(table) && note(`${table.photo} is not among the photos of this job, so it cannot be shown. The outline is found in it all the same.`),
-    h("div", { id: "outline-doing", role: "status" }, now?.words && h("p", { class: "row" }, h("span", { class: "busy" }), `Outlining: ${now.words} …`)),
+    h("div", { id: "outline-doing", role: "status" }, doingLine(now?.words || "")),
     now?.problem && note(now.problem),
     now?.problem && takenOffers(table, null),
     now?.problem && saidHoles(table),
+    now?.problem && coveredOpenings(table, now.problem),
+    now?.problem && (table.levels || []).length > 0 && levelsCard(table, null),
     now?.problem && hints(table, true),
     readings(table),
     now?.answer && found(table, now.answer),
@@ -60,7 +66,7 @@ function hints(table, wanted) {
     h("div", { class: "stack" },
       h("p", { class: "small soft" }, "A touch says what is part and what is not; trace the edge where shadow or glare hides it."),
       h("div", { class: "row" }, HINTS.map(({ kind, words }) => h("button", {
-        id: `hint-${kind}`, disabled: !photoOf(table), onclick: () => beginHint(/** @type {any} */ (kind)),
+        id: `hint-${kind}`, disabled: !photoOf(table), onclick: () => pointOut(/** @type {any} */ (kind)),
       }, words))),
       given.map(({ key, k, words }) => h("div", { class: "line" },
         h("span", {}, `${words.replace("Touch ", "A touch ").replace("Trace its edge", "A trace along its edge")}, number ${k + 1}`),
@@ -88,62 +94,16 @@ function found(table, answer) {
       rest.map((line) => h("p", { class: "small soft" }, line)),
       h("p", { class: "small" }, "In the picture: the boundary as seen is drawn through, the shape that will be cut is dashed.")),
     answer.cautions.length > 0 && h("div", { class: "caution" }, answer.cautions.map((c) => h("p", {}, c))),
-    answer.holes.length > 0 && h("div", { class: "card" },
-      h("h3", {}, `Holes (${answer.holes.length})`),
-      h("p", { class: "small soft" }, "mm from the lower left corner of the part’s box"),
-      answer.holes.map((hole) => holeLine(hole, table))),
-    answer.openings.length > 0 && h("p", { class: "small" }, `Openings of their own shape: ${answer.openings.join(", ")}.`),
+    holesCard(table, answer),
     takenOffers(table, answer),
+    levelsCard(table, answer),
+    bendsCard(table),
     h("div", { class: "card" },
       h("h3", {}, "What a shop would ask"),
       answer.shop.length ? answer.shop.map((one) => (one.grave ? note(one.words) : h("p", {}, one.words))) : h("p", {}, "Nothing.")),
     [...answer.warnings, ...answer.remarks].map((words) => h("p", { class: "small" }, words)),
     fileList());
 }
-
-/** @param {import("./types.js").HoleAnswer} hole @param {PartTable} table */
-function holeLine(hole, table) {
-  const said = (table.holes || []).find((one) => one.name === hole.name);
-  const [x, y] = hole.at_mm;
-  return h("details", { id: `hole-${hole.name}` },
-    h("summary", { onclick: () => setTimeout(() => set({ chosen: { type: "hole", name: hole.name } })) }, h("span", {}, h("b", {}, hole.name), ` ${hole.callout}`, h("span", { class: "soft small" }, ` at ${x.toFixed(2)}, ${y.toFixed(2)}`))),
-    h("div", { class: "stack" },
-      h("p", { class: "small soft" }, hole.measured),
-      hole.diameter_mm !== null && h("form", { class: "fields", onsubmit: (/** @type {Event} */ event) => void keepHole(event, hole) },
-        field(`diameter-${hole.name}`, "To be made Ø, mm", { value: said?.diameter ?? "", inputmode: "decimal" }),
-        field(`thread-${hole.name}`, "Thread", { value: said?.thread || "", maxlength: 40, placeholder: "M6" }),
-        h("button", {}, "Keep"))));
-}
-
-/** @param {Event} event @param {import("./types.js").HoleAnswer} hole */
-async function keepHole(event, hole) {
-  event.preventDefault();
-  const { name } = hole;
-  const text = valueOf(`diameter-${name}`);
-  const diameter = text ? length(text) : null;
-  const thread = valueOf(`thread-${name}`);
-  const off = diameter === null ? 0 : Math.abs(Number(diameter) - Number(hole.diameter_mm));
-  const far = off > Math.max(hole.plus_minus_mm, 0.005);
-  if (far && !(await confirmed("The photo speaks against it", `${name}: ${hole.measured} mm, but ${diameter} mm was typed. Take it only if you know better, for example from a caliper.`, "Take it all the same"))) return;
-  await editPart((table) => {
-    const was = (table.holes || []).find((one) => one.name === name);
-    const others = (table.holes || []).filter((one) => one.name !== name);
-    const unconfirmed = (table.confirmed || []).filter((one) => one !== name);
-    return {
-      ...table,
-      holes: text || thread || was?.fit ? [...others, { ...was, name, diameter, thread }] : others,
-      confirmed: far ? [...unconfirmed, name] : unconfirmed,
-    };
-  });
-}
-
-/**
- * What was said of holes, where it cannot be taken.
- * @param {PartTable} table
- */
-const saidHoles = (table) => (table.holes || []).map((hole) => h("div", { class: "line" },
-  h("span", {}, `${hole.name}: ${[hole.diameter && `Ø ${hole.diameter} mm`, hole.thread, hole.fit].filter(Boolean).join(", ")}`),
-  h("button", { id: `unsay-${hole.name}`, onclick: () => void editPart((now) => ({ ...now, holes: (now.holes || []).filter((one) => one.name !== hole.name) })) }, "As measured")));
 
 /**
  * Regular things that the part nearly is. Nothing is taken unless it is ticked.

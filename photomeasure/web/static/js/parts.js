@@ -1,7 +1,8 @@
 // Parts to be made: their text, saved as the job is, and their outlines as the program finds them.
 
 import { api, Problem } from "./api.js";
-import { keepScale, scaleTouches } from "./scales.js";
+import { showDoing } from "./doing.js";
+import { beginHint } from "./hints.js";
 import { say } from "./say.js";
 import { job, keep, set, state } from "./store.js";
 
@@ -65,7 +66,7 @@ export async function addPart(table) {
     again: loadParts,
   });
   if (made) openPart(part);
-  if (made && table.opening) beginHint("inside"); // an opening is found by a touch in it
+  if (made && table.opening) pointOut("inside"); // an opening is found by a touch in it
   return made;
 }
 
@@ -120,75 +121,41 @@ export async function outlineNow() {
 async function outlineOnce() {
   const part = state.part;
   if (!openedPart()?.table) return set({ outline: null });
-  const before = state.outline?.part === part ? state.outline.answer : null;
-  let done = false;
-  const show = (/** @type {string} */ words) => {
-    if (done || state.part !== part) return;
-    // Whatever is set draws the panels anew, under a finger, too: only where there is news.
-    if (state.outline?.part === part && state.outline.words === words) return;
-    set({ outline: { part, answer: before, problem: "", words } });
+  if (state.outline?.part !== part) set({ outline: { part, answer: null, problem: "", words: "" } });
+  const tell = (/** @type {string} */ words) => {
+    if (state.outline?.part !== part || state.part !== part) return;
+    state.outline.words = words; // the panels stay as they are, under a finger, too
+    showDoing(words);
   };
-  show("beginning");
-  const timer = setInterval(() => void api.doing(part).then((words) => words && show(words), () => {}), LOOK_MS);
-  const found = { part, answer: before, problem: "", words: "" };
+  tell("beginning");
+  let over = false;
+  const timer = setInterval(() => void api.doing(part).then((words) => !over && words && tell(words), () => {}), LOOK_MS);
+  const found = await outlineOf(part);
+  over = true;
+  clearInterval(timer);
+  if (state.part === part && !again) set({ outline: found });
+}
+
+/** @param {string} part @returns {Promise<NonNullable<import("./types.js").State["outline"]>>} */
+async function outlineOf(part) {
   try {
-    found.answer = await api.outline(part);
+    return { part, answer: await api.outline(part), problem: "", words: "" };
   } catch (error) {
     if (!(error instanceof Problem)) throw error;
-    [found.answer, found.problem] = [null, error.message];
-  } finally {
-    done = true;
-    clearInterval(timer);
+    return { part, answer: null, problem: error.message, words: "" };
   }
-  if (state.part === part && !again) set({ outline: found });
 }
 
 // Pointing out where the part is ------------------------------------------------------------
 
 /** @param {"inside"|"outside"|"stroke"} kind */
-export function beginHint(kind) {
-  set({ hint: { kind, touches: [] } });
-  document.getElementById("drawing")?.focus({ preventScroll: true }); // so that keys aim at once
+export function pointOut(kind) {
+  if (kind === "stroke") return beginHint({ kind, count: 0, done: (touches) => addHint("strokes", touches) });
+  beginHint({ kind, count: 1, done: ([px]) => addHint(kind, px) });
 }
 
-export function stopHint() {
-  set({ hint: null });
-}
-
-/** @param {import("./types.js").Pair} px */
-export async function hintAt(px) {
-  const hint = state.hint;
-  if (!hint) return;
-  if (hint.scale) return touchScale(hint.scale, [...hint.touches, px]);
-  if (hint.kind === "stroke") return set({ hint: { ...hint, touches: [...hint.touches, px] } });
-  set({ hint: null });
-  const kind = hint.kind === "outside" ? "outside" : "inside";
-  await editPart((table) => ({ ...table, [kind]: [...(table[kind] || []), px] }));
-}
-
-/**
- * @param {import("./types.js").ScaleTable} scale
- * @param {import("./types.js").Pair[]} touches
- */
-async function touchScale(scale, touches) {
-  const full = touches.length >= scaleTouches(scale);
-  set({ hint: full ? null : { kind: "scale", scale, touches } });
-  if (full) await keepScale(scale, touches);
-}
-
-/** @returns {boolean} whether there was a touch to take away */
-export function backHint() {
-  const hint = state.hint;
-  if (!hint || !hint.touches.length) return false;
-  set({ hint: { ...hint, touches: hint.touches.slice(0, -1) } });
-  return true;
-}
-
-export async function keepStroke() {
-  const touches = state.hint?.touches || [];
-  set({ hint: null });
-  await editPart((table) => ({ ...table, strokes: [...(table.strokes || []), touches] }));
-}
+/** @param {"inside"|"outside"|"strokes"} key @param {any} made */
+const addHint = (key, made) => editPart((table) => ({ ...table, [key]: [...(table[key] || []), made] }));
 
 /**
  * @param {"inside"|"outside"|"strokes"} kind

@@ -5,7 +5,7 @@ import { removePhoto } from "./changes.js";
 import { confirmed, open } from "./dialogs.js";
 import { h, svg } from "./dom.js";
 import { say } from "./say.js";
-import { edit, job, set, state, take } from "./store.js";
+import { edit, job, scaleOf, set, state, take } from "./store.js";
 import { fitnessSign, note } from "./words.js";
 
 const TYPES = "image/*,.heic,.heif,.avif,.dng";
@@ -49,7 +49,7 @@ function photoCard(photo) {
     h("div", { class: "stack" },
       h("h3", {}, photo.name),
       verdict ? h("div", { class: "verdict" }, fitnessSign(verdict.rank), h("b", {}, verdict.fitness)) : h("p", { class: "row soft" }, h("span", { class: "busy" }), "Looking at it …"),
-      verdict?.sheet && h("p", { class: "small soft" }, `Sheet ${verdict.sheet}`)),
+      verdict?.scale && h("p", { class: "small soft" }, `Scale from ${verdict.scale}`)),
     h("div", { class: "more stack" },
       answer?.problem && !verdict?.findings.some((f) => f.words === answer.problem) && note(answer.problem),
       verdict?.findings.map((f) => note(f.words)),
@@ -93,14 +93,15 @@ async function addPhotos(files) {
 export async function lookAtPhotos() {
   for (const photo of job().photos) {
     if (state.verdicts[photo.name]) continue;
+    const said = scaleOf(state.stored);
     try {
       const verdict = await api.verdict(photo.name);
-      set({ verdicts: { ...state.verdicts, [photo.name]: verdict } });
+      if (scaleOf(state.stored) === said) set({ verdicts: { ...state.verdicts, [photo.name]: verdict } });
     } catch (error) {
       if (!(error instanceof Problem) || error.status === 0) continue;
       const [fitness, rank] = error.status === 400 ? ["take it again", 2] : ["could not be looked at", 1];
       const findings = [{ words: error.message, fitness: String(fitness) }];
-      set({ verdicts: { ...state.verdicts, [photo.name]: { photo: photo.name, fitness: String(fitness), rank: Number(rank), findings, improvements: [], sheet: "", seconds: 0 } } });
+      set({ verdicts: { ...state.verdicts, [photo.name]: { photo: photo.name, fitness: String(fitness), rank: Number(rank), findings, improvements: [], scale: "", seconds: 0 } } });
     }
   }
 }

@@ -3,7 +3,7 @@
 import { addresses } from "./api.js";
 import { removePrint, setPrint } from "./changes.js";
 import { h, sent } from "./dom.js";
-import { edit, job, set, state } from "./store.js";
+import { edit, job, state } from "./store.js";
 import { field, length, valueOf } from "./words.js";
 
 export function printPanel() {
@@ -61,6 +61,5 @@ async function keep(event) {
   const [x, y, pm] = ["bar-x", "bar-y", "bar-pm"].map((id) => length(valueOf(id)));
   if (await edit(setPrint({ sheet: valueOf("print-sheet"), bar_x: x, bar_y: y, plus_minus: pm }))) {
     sent("bar-x", "bar-y", "bar-pm", "print-sheet");
-    set({ verdicts: {} });
   }
 }

@@ -34,7 +34,7 @@ export function checks(table) {
         outputs.length > 1 && h("label", { class: "field" }, "Which number",
           h("select", { id: "check-quantity" }, outputs.map((o) => h("option", { value: o.primary ? "" : o.name }, o.words)))),
         h("div", { class: "fields" },
-          field("check-value", "Reading", { inputmode: "decimal", required: true }),
+          field("check-value", outputs.every((o) => o.unit === "mm") ? "Reading, mm" : "Reading", { inputmode: "decimal", required: true }, "or 7/16 in"),
           field("check-pm", "±", { value: main ? String(main.plus_minus) : "0.1", inputmode: "decimal", required: true }),
           instrument("check-with", main?.instrument || "caliper")),
         h("button", {}, "Keep the reading"))));
@@ -43,10 +43,9 @@ export function checks(table) {
 /** @param {Event} event @param {string} measurement */
 async function keepCheck(event, measurement) {
   event.preventDefault();
-  const unit = job().unit;
   await edit(setCheck({
-    measurement, quantity: valueOf("check-quantity"), value: length(valueOf("check-value"), unit),
-    plus_minus: length(valueOf("check-pm"), unit), instrument: valueOf("check-with"),
+    measurement, quantity: valueOf("check-quantity"), value: length(valueOf("check-value")),
+    plus_minus: length(valueOf("check-pm")), instrument: valueOf("check-with"),
   }));
 }
 
@@ -64,10 +63,10 @@ export function readingSheet(reading) {
         h("select", { id: "reading-quantity" }, [...new Set([...quantities, reading?.quantity || "gap"])].map((name) =>
           h("option", { value: name, selected: name === (reading?.quantity || "gap") }, name.replace(/_/g, " "))))),
       h("div", { class: "fields" },
-        field("reading-value", "Reading", { value: reading ? String(reading.value) : "", required: true, inputmode: "decimal" }),
+        field("reading-value", "Reading", { value: reading ? String(reading.value) : "", required: true, inputmode: "decimal" }, "or 7/16 in"),
         field("reading-pm", "±", { value: reading ? String(reading.plus_minus) : "0.1", required: true, inputmode: "decimal" }),
         h("label", { class: "field" }, "in",
-          h("select", { id: "reading-unit" }, ["mm", "deg"].map((unit) => h("option", { value: unit, selected: unit === reading?.unit }, unit === "deg" ? "degrees" : job().unit)))),
+          h("select", { id: "reading-unit" }, ["mm", "deg"].map((unit) => h("option", { value: unit, selected: unit === reading?.unit }, unit === "deg" ? "degrees" : unit)))),
         instrument("reading-with", reading?.instrument || "caliper")),
       h("div", { class: "row" },
         h("button", { class: "main" }, "Keep"),
@@ -79,7 +78,7 @@ export function readingSheet(reading) {
 async function keepReading(event, reading, close) {
   event.preventDefault();
   const unit = valueOf("reading-unit");
-  const number = (/** @type {string} */ id) => (unit === "deg" ? Number(valueOf(id).replace(",", ".")) : length(valueOf(id), job().unit));
+  const number = (/** @type {string} */ id) => (unit === "deg" ? Number(valueOf(id).replace(",", ".")) : length(valueOf(id)));
   const others = [...job().measurements, ...(job().readings || [])].filter((one) => one.name !== reading?.name);
   const made = {
     rules: [], ...reading, name: freeName(valueOf("reading-name"), others), quantity: valueOf("reading-quantity"), unit,

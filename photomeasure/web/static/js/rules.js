@@ -99,9 +99,9 @@ function sizeForm(size, table) {
   const id = `size-${size}`;
   const keep = (/** @type {Event} */ event) => {
     event.preventDefault();
-    void edit(setSize(table.name, size, length(valueOf(id), job().unit)));
+    void edit(setSize(table.name, size, length(valueOf(id))));
   };
-  return h("form", { class: "fields", onsubmit: keep }, field(id, size, { inputmode: "decimal", required: true }), h("button", {}, "Keep"));
+  return h("form", { class: "fields", onsubmit: keep }, field(id, `${size}, mm`, { inputmode: "decimal", required: true }), h("button", {}, "Keep"));
 }
 
 /**

@@ -3,6 +3,7 @@
 import { addScale, removeScale } from "./changes.js";
 import { open } from "./dialogs.js";
 import { h } from "./dom.js";
+import { beginHint } from "./hints.js";
 import { edit, job, set, state } from "./store.js";
 import { field, length, valueOf } from "./words.js";
 
@@ -49,8 +50,8 @@ async function newScale() {
     ];
   });
   if (!scale) return;
-  set({ hint: { kind: "scale", touches: [], scale }, step: "point", chosen: null, flat: false });
-  document.getElementById("drawing")?.focus();
+  set({ flat: false });
+  beginHint({ kind: "scale", scale, count: scaleKind(scale.kind).touches, done: (clicks) => edit(addScale({ ...scale, clicks })) });
 }
 
 /** @param {string} name */
@@ -73,22 +74,10 @@ function sizeFields(name) {
 function typedScale() {
   const kind = valueOf("scale-kind");
   const { needs } = scaleKind(kind);
-  const sizes = Object.fromEntries(needs.map((need) => [need, length(valueOf(`scale-${need}`), job().unit)]));
+  const sizes = Object.fromEntries(needs.map((need) => [need, length(valueOf(`scale-${need}`))]));
   return {
     photo: state.photo, kind, clicks: [], ...sizes,
-    ...(needs.length ? { plus_minus: length(valueOf("scale-pm"), job().unit) } : {}),
+    ...(needs.length ? { plus_minus: length(valueOf("scale-pm")) } : {}),
     ...(needs.includes("length") ? { ends: valueOf("scale-ends") } : {}),
   };
-}
-
-/** @param {ScaleTable} scale */
-export const scaleTouches = (scale) => scaleKind(scale.kind).touches;
-
-/**
- * All its corners have been touched.
- * @param {ScaleTable} scale
- * @param {import("./types.js").Pair[]} clicks
- */
-export async function keepScale(scale, clicks) {
-  if (await edit(addScale({ ...scale, clicks }))) set({ verdicts: {} });
 }

@@ -48,7 +48,8 @@ export function set(facts) {
   Object.assign(state, facts);
   if (pending) return;
   pending = true;
-  queueMicrotask(() => {
+  // Not before the event is over: a Tab that changed a field is yet to move on to the next one.
+  setTimeout(() => {
     pending = false;
     for (const listener of listeners) listener();
   });
@@ -176,13 +177,21 @@ export function step(way) {
 export function take(stored) {
   const names = (stored.job?.photos || []).map((p) => p.name);
   const planes = ["sheet", ...(stored.job?.planes || []).map((p) => p.name)];
+  const judgedAlike = scaleOf(stored) === scaleOf(state.stored);
   set({
     stored,
+    verdicts: judgedAlike ? state.verdicts : {},
     photo: names.includes(state.photo) ? state.photo : names[0] || "",
     plane: planes.includes(state.plane) ? state.plane : "sheet",
   });
   void workOut();
 }
+
+/**
+ * What the verdict of a photo rests on besides the photo.
+ * @param {Stored} stored
+ */
+export const scaleOf = ({ job: said }) => JSON.stringify([said?.prints || [], said?.scales || []]);
 
 let asked = 0;
 

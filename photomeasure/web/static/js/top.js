@@ -1,7 +1,8 @@
 // The head of the page: title, whether all is saved, undo and redo; and the four steps.
 
 import { byId, drawn, fill, h } from "./dom.js";
-import { backHint, openedPart, stepPart } from "./parts.js";
+import { backHint } from "./hints.js";
+import { openedPart, stepPart } from "./parts.js";
 import { afterUndo, back } from "./pointing.js";
 import { job, set, state, step, tryAgain } from "./store.js";
 

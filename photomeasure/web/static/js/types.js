@@ -90,6 +90,7 @@
  * @property {Pair[]} [inside]
  * @property {Pair[]} [outside]
  * @property {Pair[][]} [strokes]
+ * @property {string[]} [shaped] openings that are no covered circles
  * @property {string[]} [take]
  * @property {string[]} [confirmed]
  * @property {number|string} [offset]
@@ -99,7 +100,12 @@
  * @property {PrintTable[]} [prints]
  * @property {{dpi: number}|null} [scan]
  * @property {{name: string, diameter?: number|string|null, thread?: string, fit?: string}[]} [holes]
+ * @property {LevelTable[]} [levels]
+ * @property {BendTable[]} [bends]
  * @property {Object<string, any>} [title]
+ *
+ * @typedef {{name: string, around: string, offset: number|string, height: number|string}} LevelTable
+ * @typedef {{start: Pair, end: Pair, angle: number, up: boolean, inside_radius: number|string}} BendTable
  *
  * @typedef {{part: string, revision: string, table: PartTable|null, problem: string, undo: number, redo: number}} PartStored
  * @typedef {{name: string, chain_px: Pair[]}} Ring
@@ -109,8 +115,10 @@
  * @typedef {object} OutlineAnswer
  * @property {string} part
  * @property {string[]} found
- * @property {Ring[]} seen
+ * @property {Pair[][]} seen stretches of its boundaries
  * @property {Ring[]} cut
+ * @property {Ring[]} bends open lines
+ * @property {Pair[]} frame_px on the x axis, the origin, on the y axis
  * @property {HoleAnswer[]} holes
  * @property {string[]} openings
  * @property {PartOffer[]} offers
@@ -250,12 +258,13 @@
  * @property {{name: string, summary: string, filename: string}[]} formats
  * @property {{name: string, words: string, needs: string[], touches: number}[]} scales things of known size
  * @property {{name: string, summary: string, filename: string}[]} part_formats
+ * @property {{name: string, diameter_mm: number}[]} clearances standard holes that screws pass through
  * @property {string[]} hazards
  * @property {string[]} things that can meet
  * @property {boolean} sample
  * @property {boolean} lan
  *
- * @typedef {{photo: string, fitness: string, rank: number, findings: {words: string, fitness: string}[], improvements: string[], sheet: string, seconds: number}} Verdict
+ * @typedef {{photo: string, fitness: string, rank: number, findings: {words: string, fitness: string}[], improvements: string[], scale: string, seconds: number}} Verdict
  *
  * @typedef {object} Draft What is being pointed at.
  * @property {string} kind the kind of measurement; "" when only a feature is added to or moved
@@ -267,6 +276,13 @@
  * @property {Located|null} located
  * @property {number|null} choice
  * @property {string} problem
+ *
+ * @typedef {object} Hint Places that are being pointed out.
+ * @property {"inside"|"outside"|"stroke"|"scale"|"bend"} kind
+ * @property {Pair[]} touches px of the photo
+ * @property {number} count how many are wanted; 0 for as many as one likes
+ * @property {(touches: Pair[]) => unknown} done takes all of them
+ * @property {ScaleTable} [scale]
  *
  * @typedef {object} State
  * @property {Stored} stored
@@ -289,7 +305,7 @@
  * @property {PartStored[]} parts
  * @property {string} part the part whose outline is looked at; "" for none
  * @property {{part: string, answer: OutlineAnswer|null, problem: string, words: string}|null} outline
- * @property {{kind: "inside"|"outside"|"stroke"|"scale", touches: Pair[], scale?: ScaleTable}|null} hint what is being pointed out
+ * @property {Hint|null} hint what is being pointed out
  */
 
 export {};

@@ -45,20 +45,28 @@ export function field(id, label, attributes, hint = "") {
     hint && h("span", { class: "small soft" }, hint));
 }
 
+/**
+ * One of several, by the words beside each value.
+ * @param {string} id
+ * @param {string} label
+ * @param {Object<string, string>} options
+ * @param {string} chosen
+ */
+export const choice = (id, label, options, chosen) => h("div", { class: "field" },
+  h("label", { for: id }, label),
+  h("select", { id }, Object.entries(options).map(([value, words]) => h("option", { value, selected: value === chosen }, words))));
+
 /** @param {string} id */
 export const valueOf = (id) => /** @type {HTMLInputElement|null} */ (document.getElementById(id))?.value.trim() || "";
 
 /**
  * What was typed as a length: a number of mm, or words such as "7/16 in" that the program reads.
  * @param {string} text
- * @param {string} unit of a plain number
  * @returns {number|string}
  */
-export function length(text, unit = "mm") {
+export function length(text) {
   const plain = text.replace(",", ".");
-  const number = Number(plain);
-  if (plain !== "" && Number.isFinite(number)) return unit === "in" ? `${plain} in` : number;
-  return text;
+  return plain !== "" && Number.isFinite(Number(plain)) ? Number(plain) : text;
 }
 
 /**
