@@ -28,11 +28,12 @@ from photomeasure.parts.regular import offers
 from photomeasure.parts.shaping import mirrored_part, offset, placed, rounded
 from photomeasure.parts.shop import check_for_shop
 from photomeasure.records.job import Job, PhotoEntry
-from photomeasure.records.outline import PartEntry
+from photomeasure.records.outline import Boundary, PartEntry
 from photomeasure.records.part import Bend, Contour, Level, Offer, Part, Profile, Remark
 from photomeasure.records.photo import Photo
 from photomeasure.records.view import CameraRecord, Solution, View
 from photomeasure.rules.cautions import cautions
+from photomeasure.rules.remarks import print_warnings
 from photomeasure.rules.tables import TABLES
 from photomeasure.vision.detection import detect_sheets, grey_of
 from photomeasure.vision.locate import Scenery
@@ -45,6 +46,7 @@ Box = tuple[float, float, float, float]
 Progress = Callable[[str], None]
 
 _AROUND_CARD_MM = 150.0
+_CARD_RIM_MM = 5.0
 _SCAN_BORDER_MM = 2.0
 _FITS = ("fine", "medium", "coarse")
 
@@ -145,9 +147,15 @@ def trace(
         seen.scenery, height.mm, seen.box, entry.hints, progress, entry.opening, seen.beside
     )
     contours = place_boundaries(boundaries, seen.view, seen.solution, height)
-    notes = [f"{n}" for b in boundaries for n in b.notes]
+    notes = [f"{_place(b)}: {n}" for b in boundaries for n in b.notes]
     warnings = tuple(dict.fromkeys([*seen.solution.warnings, *seen.remarks, *notes]))
     return Traced(contours, warnings, seen.view, height.mm)
+
+
+def _place(boundary: Boundary) -> str:
+    """Which boundary it is, by a pixel that a picture viewer shows."""
+    x, y = np.mean(boundary.points_px, axis=0)
+    return f"The {'opening' if boundary.inner else 'outline'} about pixel ({x:.0f}, {y:.0f})"
 
 
 def shape(entry: PartEntry, traced: Traced, progress: Progress = lambda words: None) -> Outlined:
@@ -250,10 +258,13 @@ def _look(entry: PartEntry, photo: Photo, seen: pipeline.Seen, progress: Progres
     view = _target(entry, solution)
     progress("undoing the tone curve")
     linear = pipeline.linearise(photo, seen)
-    scenery = Scenery(linear.light, linear.tone, view.parameters)
-    window = sheet(view.sheet).window
+    design = sheet(view.sheet)
+    on_paper = not design.is_card
+    scenery = Scenery(linear.light, linear.tone, view.parameters, on_paper)
+    window = design.window
     box = window if window and not entry.opening else _around_touch(entry, view, photo)
-    return _Seen(scenery, view, solution, box, (), _own_card(view))
+    unread = tuple(print_warnings(job, seen.detection.sheets))
+    return _Seen(scenery, view, solution, box, unread, _own_card(view))
 
 
 def _own_card(view: View) -> tuple[Array, ...]:
@@ -296,8 +307,10 @@ def _around_touch(entry: PartEntry, view: View, photo: Photo) -> Box:
         if inside:
             break
         reach *= 0.95
-    x, y = (float(v) for v in middle)
-    return x - reach, y - reach, x + reach, y + reach
+    cards = [c + way * _CARD_RIM_MM for c in _own_card(view) for way in (-1, 1)]
+    near = np.vstack([middle - reach, middle + reach, *cards])
+    x0, y0, x1, y1 = (float(v) for v in (*near.min(axis=0), *near.max(axis=0)))
+    return x0, y0, x1, y1
 
 
 def _look_at_scan(entry: PartEntry, photo: Photo) -> _Seen:

@@ -4,6 +4,7 @@ import io
 import json
 from dataclasses import replace
 
+import card_world
 import cv2
 import numpy as np
 import pytest
@@ -37,6 +38,13 @@ def test_a_good_photo_is_measured(small_photo):
     assert check.improvements[0].words.startswith("measure the two check bars")
     read = check_photo(small_photo, BARS).targets[0]
     assert read.length_u_mm == pytest.approx(target.length_u_bars_mm, rel=0.15)
+
+
+def test_a_photo_with_cards_alone_is_judged_too():
+    """Cards cut from one page share its print: each is looked at, with what its bars would do."""
+    check = check_photo(card_world.photo())
+    assert {t.sheet for t in check.targets} == {card_world.FLAT, card_world.LEANING}
+    assert all(t.length_u_bars_mm < t.length_u_mm < 2.0 for t in check.targets)
 
 
 def test_what_to_change_is_propagated(small_scene, small_photo):

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
+from dataclasses import dataclass, replace
+from typing import Any
 
 import cv2
 import numpy as np
@@ -10,7 +11,7 @@ import pytest
 import shapely
 
 from photomeasure import outlining
-from photomeasure.errors import CalibrationError
+from photomeasure.errors import CalibrationError, GeometryError
 from photomeasure.records.outline import Hints, PartEntry, Scan
 from photomeasure.records.photo import Photo
 from photomeasure.synthetic import ink
@@ -66,36 +67,108 @@ def test_a_card_that_contradicts_the_resolution_is_refused():
         )
 
 
-def bore_beside_card(seed: int) -> Scene:
-    """A bore of 50 mm through a thick guard, 55 mm beside a card stuck on its face."""
-    scene = card_scene(seed)
-    card = np.array(scene.cards[0].middle_mm[:2])
-    centre = card - 55 * card / np.hypot(*card)
+@dataclass(frozen=True)
+class Frame:
+    """A frame in place: its bore's radius, thickness and share of light that comes back, and how
+    far the card's middle lies from the rim. tilt_deg : of the photo."""
+
+    radius_mm: float
+    thickness_mm: float
+    reflectance: float
+    card_mm: float = 42.0
+    tilt_deg: tuple[float, float] = (0.0, 30.0)
+
+
+def bore_beside_card(seed: int, frame: Frame) -> Scene:
+    """A bore through a guard, beside a card stuck on its face."""
+    scene = card_scene(seed, tilt_deg=frame.tilt_deg)
+    plate, placed = scene.parts[0], scene.cards[0]
+    lift = frame.thickness_mm - plate.thickness_mm
+    x, y, z = placed.middle_mm
+    card = np.array([x, y])
+    centre = card - (frame.card_mm + frame.radius_mm) * card / np.hypot(*card)
     middle = (float(card[0] + centre[0]) / 2, float(card[1] + centre[1]) / 2)
-    plate = replace(
-        scene.parts[0],
+    guard = replace(
+        plate,
         name="guard",
+        thickness_mm=frame.thickness_mm,
+        face_reflectance=frame.reflectance,
+        wall_reflectance=0.8 * frame.reflectance,
         outline=rounded_rectangle(220, 220, 10, middle),
-        holes=(Hole("bore", (float(centre[0]), float(centre[1])), 25.0),),
+        holes=(Hole("bore", (float(centre[0]), float(centre[1])), frame.radius_mm),),
     )
-    return replace(scene, parts=(plate,), features=(), measurements=())
+    tx, ty, tz = scene.pose.numbers[3:] - scene.pose.rotation @ np.array([0.0, 0.0, lift])
+    return replace(
+        scene,
+        parts=(guard,),
+        cards=(replace(placed, middle_mm=(x, y, z + lift)),),
+        pose=replace(scene.pose, tx=float(tx), ty=float(ty), tz=float(tz)),
+        features=(),
+        measurements=(),
+    )
 
 
-def test_an_opening_in_place_is_outlined_from_a_card_in_its_plane():
-    """A touch inside and a card beside it: the cover's outline is 50 mm within its U."""
-    scene = bore_beside_card(1)
-    bore = np.array([scene.parts[0].holes[0].centre_mm])
-    x, y = (float(v) for v in scene.image_from_plane(bore, 0.0)[0])
-    entry = PartEntry(
+def cover(scene: Scene, **hints: Any) -> PartEntry:
+    """What its user says of the cover that shall close the bore: a touch inside it."""
+    bore = scene.parts[0].holes[0]
+    (touch,) = pixels(scene, np.array([bore.centre_mm]))
+    return PartEntry(
         "cover",
         "photo.jpg",
         3.0,
         face_mm=-PAPER_MM,
         on=scene.cards[0].print.sheet,
         opening=True,
-        hints=Hints(inside=((x, y),)),
+        hints=Hints(inside=(touch,), **hints),
         prints=(scene.stated_print,) if scene.stated_print else (),
     )
-    made = outlining.outline(entry, photo_of(scene))
+
+
+def pixels(scene: Scene, places_mm: np.ndarray) -> tuple[tuple[float, float], ...]:
+    """Where places on the upper face are seen."""
+    seen = scene.image_from_plane(places_mm, scene.parts[0].thickness_mm)
+    return tuple((float(x), float(y)) for x, y in seen)
+
+
+FRAMES = {
+    "shallow": (21, Frame(25.0, 3.0, 0.4)),
+    "bright": (14, Frame(15.0, 20.0, 0.6)),
+    "black": (16, Frame(25.0, 12.0, 0.06, tilt_deg=(25.0, 30.0))),
+    "deep": (17, Frame(22.0, 30.0, 0.2)),
+    "steep and deep": (15, Frame(25.0, 40.0, 0.4, tilt_deg=(20.0, 30.0))),
+}
+
+
+@pytest.mark.parametrize("which", FRAMES)
+def test_an_opening_in_place_is_outlined_from_a_card_in_its_plane(which):
+    """A touch inside and a card beside it: the cover is as large as the bore within its U, however
+    deep the bore and whatever is seen in it."""
+    seed, frame = FRAMES[which]
+    scene = bore_beside_card(seed, frame)
+    made = outlining.outline(cover(scene), photo_of(scene))
     doubt = 2 * 2 * made.part.u_boundary_mm
-    assert made.part.photo_size_mm == pytest.approx((50, 50), abs=min(doubt, 0.15))
+    size = 2 * frame.radius_mm
+    assert made.part.photo_size_mm == pytest.approx((size, size), abs=min(doubt, 0.2))
+
+
+LIKE_ITS_SHADOW = 41, Frame(13.0, 45.0, 0.053, 38.0, (22.0, 26.0))
+
+
+def test_a_bore_in_which_something_is_as_light_as_the_face_asks_for_a_stroke():
+    """And with a stroke round the rim the cover is as large as the bore."""
+    seed, frame = LIKE_ITS_SHADOW
+    scene = bore_beside_card(seed, frame)
+    photo = photo_of(scene)
+    with pytest.raises(GeometryError, match="troke"):
+        outlining.outline(cover(scene), photo)
+    rim = scene.parts[0].holes[0].ring(frame.radius_mm)
+    stroke = pixels(scene, np.vstack([rim, rim[:1]]))
+    made = outlining.outline(cover(scene, strokes=(stroke,)), photo)
+    assert made.part.photo_size_mm == pytest.approx((26, 26), abs=0.3)
+
+
+def test_a_card_over_the_edge_of_an_opening_is_refused():
+    """Its own edge is none of the opening's."""
+    scene = bore_beside_card(14, Frame(15.0, 20.0, 0.6, card_mm=22.0))
+    with pytest.raises(GeometryError, match="card"):
+        outlining.outline(cover(scene), photo_of(scene))

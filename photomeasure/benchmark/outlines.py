@@ -27,10 +27,12 @@ from photomeasure.records.outline import Hints, PartEntry
 from photomeasure.records.part import Part, Profile
 from photomeasure.records.photo import Photo
 from photomeasure.records.view import CameraRecord
+from photomeasure.synthetic.flat import render
 from photomeasure.synthetic.outline_scenes import outline_scene
 from photomeasure.synthetic.random_scenes import random_scene
 from photomeasure.synthetic.scene import Scene
 from photomeasure.synthetic.taking import photo_of, take
+from photomeasure.vision.band import bilinear
 
 Array = NDArray[np.float64]
 
@@ -41,6 +43,7 @@ _SPACING_MM = 0.5
 _ROUNDS = 8
 _STROKE_MM, _STROKE_PX = 2.0, 2.0
 _HELPED_MM = 0.5
+_BESIDE_PX, _FAINT_STEP, _FAINT_SHARE = 3.0, 0.03, 0.05
 _PHOTOS_OF_A_PHONE = 6
 _RECORD = "record"
 _COMMAND = ("-c", "from photomeasure.cli import main; main()")
@@ -51,7 +54,8 @@ class Outline:
     """What one photo gave. distances_mm : (N,) of the boundary from the truth; offset_mm : mean,
     positive where the part has too much material. drawn : whether it is answered once its outer
     edge is drawn by hand, where it was refused before. segments : made and true; radii : relative
-    errors of the outline's arcs; off_mm : how far the profile leaves what was seen."""
+    errors of the outline's arcs. faint : share of the true outer edge beside which the light
+    hardly changes."""
 
     scene: str
     reason: str = ""
@@ -61,6 +65,7 @@ class Outline:
     radii: Array = field(default_factory=lambda: np.empty(0))
     missing: int = 0
     drawn: bool = False
+    faint: float = 0.0
 
 
 def run(settings: Settings) -> Result:
@@ -123,7 +128,8 @@ def outline_of(scene: Scene, record: CameraRecord | None) -> Outline:
     try:
         made = outlining.outline(entry, photo, cameras)
     except Exception as error:  # one bad photo must not end a run of many
-        return Outline(scene.name, reason_of(error), drawn=_helped(entry, photo, cameras, scene))
+        drawn = _helped(entry, photo, cameras, scene)
+        return Outline(scene.name, reason_of(error), drawn=drawn, faint=faint_share(scene))
     return judged(made.part, scene)
 
 
@@ -141,6 +147,26 @@ def _helped(
     except Exception:  # asked for more, or refused for another reason
         return False
     return bool(np.quantile(judged(made.part, scene).distances_mm, 0.95) < _HELPED_MM)
+
+
+def faint_share(scene: Scene) -> float:
+    """The share of the true outer edge beside which the square root of light hardly changes, in
+    the scene as rendered before the phone develops it: no program can see much there."""
+    part = scene.parts[0]
+    outline = Profile(part.outline.points_mm, part.outline.bulges)
+    points, normals = _samples([outline])
+    light = render(scene)
+
+    def beside(away_px: float) -> Array:
+        """Square roots of light so far outwards of the edge, the mean of its neighbours."""
+        here = scene.image_from_plane(points, part.thickness_mm)
+        out = scene.image_from_plane(points + 0.1 * normals, part.thickness_mm) - here
+        out /= np.hypot(*out.T)[:, None]
+        seen = [bilinear(light, here + (away_px + more) * out) for more in (-0.5, 0.0, 0.5)]
+        return np.asarray(np.sqrt(np.maximum(np.mean(seen, axis=0), 0.0)))
+
+    step = np.abs(beside(_BESIDE_PX) - beside(-_BESIDE_PX))
+    return float(np.mean(step < _FAINT_STEP))
 
 
 def judged(part: Part, scene: Scene) -> Outline:
@@ -240,6 +266,11 @@ def _rows(where: str, outlines: Sequence[Outline]) -> list[Row]:
         Row("  error of radii, 95 %", f"{most:.1f} %", n=len(radii)),
         Row("  openings missed or too many", f"{sum(o.missing for o in seen)}", n=n),
         Row("  asked for a hint or refused", f"{refused / len(outlines):.1%}", n=len(outlines)),
+        Row(
+            f"  of these with a step below {_FAINT_STEP:g} along {_FAINT_SHARE:.0%} of the edge",
+            f"{sum(bool(o.reason) and o.faint > _FAINT_SHARE for o in outlines)} of {refused}",
+            n=refused,
+        ),
         Row(
             "  of these answered once the edge was drawn by hand",
             f"{sum(o.drawn for o in outlines)} of {refused}",

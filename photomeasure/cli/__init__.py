@@ -1,8 +1,9 @@
 """What can be asked on the command line? One short function a command.
 
 Nothing heavy is imported until a command needs it. Exit codes: 0 every judged number
-conforms, 1 some do not, 3 some cannot be told, 4 an error a person can act on; 2 is a
-command typed wrongly. Of photos: 0 all can be measured, 3 some with care, 4 some not.
+conforms, 1 some do not, 3 some cannot be told or a caliper disagrees, 4 an error a person can
+act on; 2 is a command typed wrongly. Of photos: 0 all can be measured, 3 some with care, 4
+some not.
 """
 
 from __future__ import annotations

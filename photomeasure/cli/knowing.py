@@ -79,11 +79,13 @@ def tables(
     print("\n".join(textwrap.fill(line, 79, subsequent_indent="  ") for line in said))
 
 
-def kinds() -> None:
+def kinds(
+    name: Annotated[str, typer.Argument(help="One kind alone.")] = "",
+) -> None:
     """List what can be measured, with needs and results."""
     from photomeasure.measurements import MEASUREMENTS
 
-    for kind in MEASUREMENTS:
+    for kind in [MEASUREMENTS[name]] if name else MEASUREMENTS:
         print(f"{kind.name}: {kind.summary}")
         for need in kind.needs:
             count = _count_words(need)

@@ -69,18 +69,21 @@ def demo(
     for path in jobs:
         _measure(path, to / path.parent.name, EXPORTERS.names, progress_line(quiet))
         print()
-    print(f"Reports of {len(jobs)} jobs, as pages to open in a browser, and stills for a video:")
+    print(f"Reports of {len(jobs)} jobs, as pages to open in a browser:")
     print("\n".join(f"  {to.resolve() / path.parent.name / 'report.html'}" for path in jobs))
+    print("Beside each of them: stills/ for a video, and its numbers as JSON and CSV.")
 
 
 def exit_code(report: Report) -> int:
-    """0, 1 or 3 from the decisions that can fail a job; 1 outranks 3."""
+    """0, 1 or 3 from the decisions that can fail a job; 1 outranks 3. Where a caliper and the
+    photo disagree nothing can be told."""
     from photomeasure.records.report import Verdict
 
     verdicts = {d.verdict for d in report.decisions if d.rule.can_fail}
     if Verdict.DOES_NOT_CONFORM in verdicts:
         return 1
-    return 3 if Verdict.CANNOT_TELL in verdicts else 0
+    disagree = not all(check.agrees for check in report.checks)
+    return 3 if disagree or Verdict.CANNOT_TELL in verdicts else 0
 
 
 def sample_jobs() -> list[Path]:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
 from pathlib import Path
 from threading import Thread
 from typing import TYPE_CHECKING, Annotated
@@ -27,8 +28,9 @@ def outline(
     *,
     thickness: Annotated[str, typer.Option(help="Of the part; a photo alone needs it.")] = "",
     tolerance: Annotated[
-        float, typer.Option(help="How far lines and arcs may leave what is seen, mm.")
-    ] = 0.1,
+        float | None,
+        typer.Option(help="How far lines and arcs may leave what is seen, mm. [default: 0.1]"),
+    ] = None,
     scan: Annotated[float, typer.Option(help="Dots per inch, if it is a flatbed scan.")] = 0.0,
     inside: Annotated[str, typer.Option(help="A pixel inside the part, as 1200,900.")] = "",
     camera: Annotated[Path | None, typer.Option(help="A camera record to use.")] = None,
@@ -42,21 +44,24 @@ def outline(
     quiet: Quiet = False,
 ) -> None:
     """Outline a part: print what was found and a shop check, write files to cut it."""
-    from photomeasure import files
     from photomeasure.exporters.parts import PART_EXPORTERS
-    from photomeasure.exporters.parts.text import render_summary
-    from photomeasure.outlining import outline as outline_from
 
     progress = progress_line(quiet)
     wanted = [PART_EXPORTERS[name] for name in form or ()]
     exporters = wanted or [e for e in PART_EXPORTERS if e.by_default]
+    Thread(target=_import_line).start()
     progress(f"reading {picture}")
     if picture.suffix == ".toml" or picture.is_dir():
+        _refuse_said_twice(thickness, scan, inside, camera, take)
         entry, photo, cameras = _from_file(picture)
     else:
-        entry, photo, cameras = _from_options(
-            picture, thickness, tolerance, scan, inside, camera, take or []
-        )
+        entry, photo, cameras = _from_options(picture, thickness, scan, inside, camera, take or [])
+    if tolerance is not None:
+        entry = replace(entry, tolerance_mm=tolerance)
+    from photomeasure import files
+    from photomeasure.exporters.parts.text import render_summary
+    from photomeasure.outlining import outline as outline_from
+
     Thread(target=_load, args=(exporters,)).start()
     made = outline_from(entry, photo, cameras, progress)
     progress("drawing the files")
@@ -66,6 +71,11 @@ def outline(
     progress("")
     print(render_summary(made.part, made.offers, made.shop, made.warnings))
     print("\n".join(f"Wrote {folder / name}" for name in outputs))
+
+
+def _import_line() -> None:
+    """Import what measures while the picture is unpacked, which leaves a core free."""
+    import photomeasure.outlining  # noqa: F401
 
 
 def _load(exporters: Sequence[PartExporter]) -> None:
@@ -85,6 +95,14 @@ def _beside(picture: Path) -> Path:
     return picture.parent / folder
 
 
+def _refuse_said_twice(*options: object) -> None:
+    if any(options):
+        raise JobError(
+            "Of the options only --tolerance goes with a part.toml, which says the rest itself. "
+            "Write thickness, scan, inside, camera and take there, or give the photo instead."
+        )
+
+
 def _from_file(path: Path) -> Read:
     from photomeasure.files.part_file import read_part
 
@@ -94,7 +112,6 @@ def _from_file(path: Path) -> Read:
 def _from_options(
     picture: Path,
     thickness: str,
-    tolerance: float,
     scan: float,
     inside: str,
     camera: Path | None,
@@ -115,7 +132,6 @@ def _from_options(
         name=picture.stem,
         file=picture.name,
         thickness_mm=parse_length_mm(thickness),
-        tolerance_mm=tolerance,
         camera=None if record is None else str(camera),
         hints=Hints(inside=(_pixel(inside),) if inside else ()),
         scan=Scan(scan) if scan else None,

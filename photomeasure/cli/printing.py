@@ -59,7 +59,7 @@ def camera(
     from dataclasses import replace
 
     from photomeasure import files, pipeline
-    from photomeasure.exporters.camera_plot import render_camera_plot
+    from photomeasure.exporters.camera_plot import camera_words, render_camera_plot
     from photomeasure.files.cameras import render_camera
 
     progress = progress_line(quiet)
@@ -69,3 +69,4 @@ def camera(
     record = replace(found.record, name=name or to.stem)
     plot = render_camera_plot(record, found.corners_px, found.residuals_px)
     write({to: render_camera(record), to.with_name(f"{to.stem}-coverage.png"): plot})
+    print(camera_words(record, found.corners_px))

@@ -94,7 +94,7 @@ def _lengths(inputs: Array) -> Array:
 def foreseen_length(stands: Sequence[Stand]) -> float:
     """U of the length in the first of these photos, if they were taken like this; inf if not."""
     lenses = {s.sighting.lens: _centred_on(s) for s in stands}
-    scales = {s.sighting.observation.sheet: _unbiased(s.scale) for s in stands}
+    scales = {s.sighting.print_name: _unbiased(s.scale) for s in stands}
     try:
         solution = foresee_views([_exact(s) for s in stands], lenses, scales)
         return expected_length(solution, solution.views[0])[0]

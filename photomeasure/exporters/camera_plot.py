@@ -20,6 +20,7 @@ if TYPE_CHECKING:
 
 Array = NDArray[np.float64]
 
+_COVERED_WELL = 0.8  # of the picture; common practice, no source
 _CELLS_ACROSS = 12
 _ARROW_SHARE = 0.05  # of the picture's width, for a residual of three times the rms
 _EMPTY = "#f1d9c8"
@@ -63,6 +64,18 @@ def _counts(size_px: tuple[int, int], corners_px: Array) -> Array:
         corners_px[:, 0], corners_px[:, 1], bins=(_CELLS_ACROSS, rows), range=limits
     )
     return counts
+
+
+def camera_words(record: CameraRecord, corners_px: Sequence[Array]) -> str:
+    """How well the photos tell of the lens, and what would tell more."""
+    empty = empty_share(record.size_px, np.vstack(corners_px))
+    said = (
+        f"{_headline(record)}. Corners were seen in {1 - empty:.0%} of the picture; at least "
+        f"{_COVERED_WELL:.0%} is good."
+    )
+    if 1 - empty >= _COVERED_WELL:
+        return said
+    return f"{said} Take more photos with the board at the rim and in the corners of the picture."
 
 
 def _headline(record: CameraRecord) -> str:

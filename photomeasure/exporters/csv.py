@@ -7,6 +7,7 @@ import io
 
 from photomeasure.exporters.words import (
     caution_words,
+    check_words,
     coverage_words,
     decisions_of,
     hand_words,
@@ -36,6 +37,7 @@ COLUMNS = (
     "probabilities",
     "offered",
     "remarks",
+    "checks",
     "cautions",
     "position",
     "job",
@@ -46,7 +48,9 @@ def render(report: Report) -> bytes:
     """UTF-8, a header line, then one line per quantity; lengths in mm, angles in deg.
 
     Where several rules judge one number they stand in one cell, parted by "; ". Remarks stand
-    on the line of the number asked for.
+    on the line of the number asked for, a caliper check on that of the number checked. A check
+    that disagrees throws doubt on all numbers and stands on every line. Numbers have six digits,
+    far more than their U deserves; the JSON has all of them.
     """
     out = io.StringIO(newline="")
     writer = csv.DictWriter(out, COLUMNS)
@@ -65,12 +69,12 @@ def _row(measurement: Measurement, quantity: Quantity, report: Report) -> dict[s
         "source": _text(hand_words(measurement) or "photo"),
         "quantity": quantity.name,
         "primary": "yes" if quantity.primary else "no",
-        "value": repr(float(quantity.value)),
+        "value": _number(quantity.value),
         "unit": quantity.unit,
-        "U": repr(float(quantity.expanded)),
-        "u": repr(float(quantity.u)),
-        "interval_low": repr(float(quantity.interval[0])),
-        "interval_high": repr(float(quantity.interval[1])),
+        "U": _number(quantity.expanded),
+        "u": _number(quantity.u),
+        "interval_low": _number(quantity.interval[0]),
+        "interval_high": _number(quantity.interval[1]),
         "coverage": coverage_words(quantity),
         "rules": _text("; ".join(d.rule.name for d in decisions)),
         "limits": "; ".join(limit_words(d.rule) for d in decisions),
@@ -78,6 +82,7 @@ def _row(measurement: Measurement, quantity: Quantity, report: Report) -> dict[s
         "probabilities": "; ".join(f"{d.probability:.4f}" for d in decisions),
         "offered": _text("; ".join(_offers(quantity, report))),
         "remarks": _text(" ".join(measurement.remarks)) if quantity.primary else "",
+        "checks": _text(" ".join(_checks(quantity, report))),
         "cautions": caution_words(report),
         "position": _text(report.job.position),
         "job": _text(report.job.title),
@@ -91,6 +96,21 @@ def _offers(quantity: Quantity, report: Report) -> list[str]:
         for o in offered(report, quantity.measurement)
         if quantity.name in (o.rule.quantity, *o.rule.also)
     ]
+
+
+def _checks(quantity: Quantity, report: Report) -> list[str]:
+    """Each check that disagrees, whatever it checks, and those on this number that agree."""
+    checked = (quantity.measurement, quantity.name)
+    return [
+        check_words(c, report)
+        for c in report.checks
+        if not c.agrees or (c.entry.measurement, c.quantity) == checked
+    ]
+
+
+def _number(value: float) -> str:
+    """Six digits, and none below a nanometre, where a difference leaves only noise."""
+    return f"{round(value, 6) + 0.0:.6g}"
 
 
 def _text(words: str) -> str:

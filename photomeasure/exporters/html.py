@@ -72,7 +72,7 @@ class _ViewRow:
 
 @dataclass(frozen=True)
 class _BudgetRow:
-    """One source of a budget: its u, its share of the variance, its bar."""
+    """One source of a budget: its u, its share of the variance, a bar as long as that share."""
 
     source: str
     u: str
@@ -190,17 +190,16 @@ def _prints(report: Report) -> list[tuple[str, PrintEntry | None]]:
     return [(name, readings.get(name)) for name in prints]
 
 
-def _budget(quantity: Quantity) -> list[_BudgetRow]:
+def _budget(quantity: Quantity, job_unit: str) -> list[_BudgetRow]:
     """The sources of a budget, largest first, that carry at least 0.05 % of the variance."""
     total = sum(u * u for u in quantity.budget.values())
-    largest = max(quantity.budget.values(), default=0.0)
     ordered = sorted(quantity.budget.items(), key=lambda item: -item[1])
     return [
         _BudgetRow(
             source,
-            words.standard_uncertainty(u, quantity.unit),
+            words.standard_uncertainty(u, quantity.unit, job_unit),
             f"{100 * u * u / total:.0f} %" if u * u >= 0.005 * total else "< 1 %",
-            budget_bar(u / largest),
+            budget_bar(u * u / total),
         )
         for source, u in ordered
         if u * u >= 0.0005 * total > 0

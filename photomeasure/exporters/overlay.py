@@ -14,7 +14,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from photomeasure.errors import GeometryError
-from photomeasure.exporters.tags import Box, Tag, place_tags
+from photomeasure.exporters.tags import POINT_STEP, Box, Tag, place_tags
 from photomeasure.exporters.words import figure
 from photomeasure.geometry.camera import image_from_plane
 from photomeasure.records.feature import Feature
@@ -42,6 +42,7 @@ Placement = Callable[[Array], Array]
 _CIRCLE_STEPS = 96
 _LINE_STEPS = 16
 _MOST_DOTS = 36
+_FEWEST_POINTS = 24  # of anything that a tag should not hide
 
 
 @dataclass(frozen=True, eq=False)
@@ -86,9 +87,9 @@ def overlay(
 ) -> Overlay:
     """Everything to draw on this picture.
 
-    text_px : height of a tag's text; `only` keeps to some measurements and drops the
-    letters of features; `room` is where tags may stand. Raises GeometryError when a
-    drawing goes behind the camera.
+    text_px : height of a tag's text; `only` keeps to some measurements, each with its
+    number asked for, and drops the letters of features; `room` is where tags may stand.
+    Raises GeometryError when a drawing goes behind the camera.
     """
     measurements = on_picture(report, picture, report.measurements if only is None else only)
     features = _features_on(report, picture, measurements, everything=only is None)
@@ -98,8 +99,10 @@ def overlay(
     for measurement in measurements:
         place = _placement(report, picture, _first_of(report, measurement))
         wanted += _value_tags(report, measurement, place)
-    drawn = np.vstack([np.empty((0, 2)), *(s.points_px for s in strokes)])
-    tags = place_tags(wanted, room or (2.0, 2.0, width - 2.0, height - 2.0), text_px, drawn)
+    if only is not None:
+        wanted = [tag for tag in wanted if tag.role == "value"]
+    shown = _obstacles(report, picture, strokes, POINT_STEP * text_px)
+    tags = place_tags(wanted, room or (2.0, 2.0, width - 2.0, height - 2.0), text_px, shown)
     return Overlay((width, height), tuple(strokes), _dots(picture, features), tags)
 
 
@@ -109,6 +112,30 @@ def drawn_px(report: Report, picture: Picture) -> Array:
     features = _features_on(report, picture, measurements, everything=True)
     strokes = _strokes(report, picture, features, measurements)
     return np.vstack([np.empty((0, 2)), *(s.points_px for s in strokes)])
+
+
+def _obstacles(
+    report: Report, picture: Picture, strokes: Sequence[Stroke], step_px: float
+) -> Array:
+    """(N, 2) px of what no tag should hide: all that is drawn, and every feature drawn or not."""
+    features = _features_on(report, picture, (), everything=True)
+    strokes = [
+        *(s for s in strokes if s.role != "feature"),
+        *(s for f in features for s in _feature_strokes(report, picture, f)),
+    ]
+    chains = [
+        _even(s.points_px, step_px / (2 if s.role == "dimension" else 1))  # what a tag is about
+        for s in strokes
+        if s.role != "alternative"
+    ]
+    return np.vstack([np.empty((0, 2)), *chains])
+
+
+def _even(chain: Array, step_px: float) -> Array:
+    """A chain with points `step_px` apart at most, and some at least."""
+    along = np.concatenate([[0.0], np.cumsum(np.linalg.norm(np.diff(chain, axis=0), axis=1))])
+    at = np.linspace(0.0, along[-1], max(_FEWEST_POINTS, int(along[-1] / step_px)))
+    return np.column_stack([np.interp(at, along, chain[:, k]) for k in (0, 1)])
 
 
 def _strokes(

@@ -7,20 +7,39 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
+from scipy.spatial import KDTree
 
 Array = NDArray[np.float64]
 
 Box = tuple[float, float, float, float]
 """x0, y0, x1, y1 in picture px."""
 
-_DIRECTIONS = tuple(np.radians([35, -35, 145, -145, 0, 180, 90, -90]))
-_STEPS = (1.6, 2.6, 3.8, 5.2, 7.0)
+_DIRECTIONS = tuple(
+    np.radians([35, -35, 145, -145, 0, 180, 90, -90, 15, -15, 165, -165, 60, -60, 120, -120])
+)
+_STEPS = (1.6, 2.6, 3.8, 5.2, 7.0, 9.5, 12.5)
 _WIDTHS = {"m": 0.98, " ": 0.32, ".": 0.32, "°": 0.5, "±": 0.84}  # em, of a wide sans serif
-_OVERLAP_COST = 4.0  # for each px² of another tag or anchor that is hidden
-_POINT_COST = 0.05  # of a square text high, for each point of the drawing that is hidden
-_CROSSING_COST = 8.0  # the same, for each point of a leader that crosses a tag
-_LEADER_POINTS = 9
+_ROLES = ("value", "detail", "feature")
 _LETTER_STEPS = (0.9, 1.5, 2.4)
+
+POINT_STEP = 0.25
+"""The points of a drawing lie this far apart, of the text's height, for the costs to hold.
+
+What is small has more of them: half of a long line may be hidden, a whole hole not.
+"""
+
+# All costs are of a square as high as the text.
+_OVERLAP_COST = 4.0  # for each such square of another tag or anchor that is hidden
+_POINT_COST = 0.5  # for each point of the drawing that is hidden
+_CROSSING_COST = 30.0  # for each point of a leader that crosses a tag, whosever it is
+_TOUCH_COST = 0.6  # for each point of a leader on a line of the drawing
+_LENGTH_COST = 0.3  # for each height of the text that a leader is long
+_LEADER_POINTS = 24
+_TOUCH = 0.2  # a leader this near to a line is on it, of the text's height
+_AIR = 0.2  # around a box, of the text's height
+_OWN = 0.8  # but not this near to what it names
+_TRIALS = 4  # values that may choose first
+_ROUNDS = 3  # in which every value may move once the others stand
 
 
 @dataclass(frozen=True)
@@ -39,24 +58,59 @@ class Tag:
 
 
 def place_tags(tags: Sequence[Tag], room: Box, text_px: float, drawn_px: Array) -> tuple[Tag, ...]:
-    """Give every tag its box in the room, values first; the least overlap wins.
+    """Give every tag its box in the room; what hides and crosses least wins.
 
-    drawn_px : (N, 2) points of the drawing, which a box should not hide.
+    The tags come back values first. drawn_px : (N, 2) points of what a box should not hide
+    and a leader not run along, POINT_STEP of the text apart.
     """
-    placed: list[Tag] = []
-    leaders = np.empty((0, 2))
-    for tag in sorted(tags, key=lambda t: ("value", "detail", "feature").index(t.role)):
-        candidates = _candidates(tag, room, text_px)
-        taken = [p.box for p in placed] + [_spot(t.anchor_px, text_px) for t in tags]
-        drawn = np.vstack([drawn_px, leaders])
-        costs = [
-            _hidden(box, taken, drawn, text_px) + _crossed(tag, box, placed, text_px)
-            for box in candidates
-        ]
-        box = candidates[int(np.argmin(costs))]
-        leaders = np.vstack([leaders, _leader(tag, box)])
-        placed.append(replace(tag, box=box))
+    ordered = sorted(tags, key=lambda t: _ROLES.index(t.role))
+    spots = [_spot(t.anchor_px, text_px) for t in tags]
+    scene = _Scene(spots, room, text_px, drawn_px)
+    values = [tag for tag in ordered if tag.role == "value"]
+    trials = [_placed(values, first, scene) for first in range(min(len(values), _TRIALS))]
+    placed = min(trials, key=lambda trial: trial[1])[0] if trials else []
+    for tag in ordered[len(values) :]:
+        placed.append(_best(tag, placed, scene)[0])
     return tuple(placed)
+
+
+@dataclass(frozen=True, eq=False)
+class _Scene:
+    """What stands before any tag does. spots : around what the tags name."""
+
+    spots: Sequence[Box]
+    room: Box
+    text_px: float
+    drawn_px: Array
+
+
+def _placed(values: Sequence[Tag], first: int, scene: _Scene) -> tuple[list[Tag], float]:
+    """The values in their boxes when this one chooses first, and what they cost together."""
+    turns = sorted(range(len(values)), key=lambda k: k != first)
+    placed: dict[int, Tag] = {}
+    costs: dict[int, float] = {}
+    for _ in range(_ROUNDS):
+        for k in turns:
+            others = [p for j, p in placed.items() if j != k]
+            placed[k], costs[k] = _best(values[k], others, scene)
+    return [placed[k] for k in range(len(values))], sum(costs.values())
+
+
+def _best(tag: Tag, others: Sequence[Tag], scene: _Scene) -> tuple[Tag, float]:
+    """The tag in the box that costs least while the others stand where they stand."""
+    boxes = np.array(_candidates(tag, scene.room, scene.text_px))
+    leaders = _leaders(tag, boxes)
+    taken = np.reshape([other.box for other in others], (-1, 4))
+    theirs = np.vstack([np.empty((0, 2)), *(_leaders(o, np.array([o.box]))[0] for o in others)])
+    crossed = _count(leaders, taken).sum(axis=1) + _count(theirs, boxes)
+    costs = (
+        _hidden(boxes, np.vstack([taken, *scene.spots]), scene)
+        + _CROSSING_COST * crossed
+        + _touching(tag, leaders, np.vstack([scene.drawn_px, theirs]), scene.text_px)
+    )
+    least = int(np.argmin(costs))
+    x0, y0, x1, y1 = boxes[least].tolist()
+    return replace(tag, box=(x0, y0, x1, y1)), float(costs[least])
 
 
 def tag_size(tag: Tag, text_px: float) -> tuple[float, float]:
@@ -83,39 +137,42 @@ def _held(value: float, low: float, high: float) -> float:
     return max(low, min(value, high))
 
 
-def _hidden(box: Box, taken: Sequence[Box], drawn_px: Array, text_px: float) -> float:
-    """How much a box would hide, as an area in px²; later candidates lie farther off."""
-    inside = _inside(drawn_px, [box])
-    common = sum(_common_area(box, other) for other in taken)
-    return _OVERLAP_COST * common + _POINT_COST * text_px**2 * float(inside)
+def _hidden(boxes: Array, taken: Array, scene: _Scene) -> Array:
+    """(C,) what each box costs by what it would hide. boxes : (C, 4); taken : (T, 4)."""
+    low = np.maximum(boxes[:, None, :2], taken[:, :2])
+    high = np.minimum(boxes[:, None, 2:], taken[:, 2:])
+    common = np.prod(np.maximum(high - low, 0.0), axis=2).sum(axis=1) / scene.text_px**2
+    grown = boxes + _AIR * scene.text_px * np.array([-1.0, -1.0, 1.0, 1.0])
+    return np.asarray(_OVERLAP_COST * common + _POINT_COST * _count(scene.drawn_px, grown))
 
 
-def _leader(tag: Tag, box: Box) -> Array:
-    """(N, 2) points of the line from what a tag names to its box."""
+def _leaders(tag: Tag, boxes: Array) -> Array:
+    """(C, N, 2) points of the line from what a tag names to each of the boxes (C, 4)."""
     anchor = np.array(tag.anchor_px)
-    near = np.clip(anchor, box[:2], box[2:])
-    return np.asarray(anchor + np.linspace(0.15, 1.0, _LEADER_POINTS)[:, None] * (near - anchor))
+    reach = np.clip(anchor, boxes[:, :2], boxes[:, 2:]) - anchor
+    return np.asarray(anchor + np.linspace(0.15, 1.0, _LEADER_POINTS)[:, None] * reach[:, None])
 
 
-def _crossed(tag: Tag, box: Box, placed: Sequence[Tag], text_px: float) -> float:
-    """How much of other tags the leader of this one would cross out, as an area in px²."""
-    inside = _inside(_leader(tag, box), [other.box for other in placed])
-    return _CROSSING_COST * text_px**2 * float(inside)
+def _touching(tag: Tag, leaders: Array, lines_px: Array, text_px: float) -> Array:
+    """(C,) what each leader costs by its length and by the lines that it crosses or follows.
+
+    leaders : (C, N, 2).
+    """
+    away = np.linalg.norm(leaders - np.array(tag.anchor_px), axis=2)
+    apart = KDTree(lines_px).query(leaders)[0] if len(lines_px) else np.full(away.shape, np.inf)
+    on_line = (apart < _TOUCH * text_px) & (away > _OWN * text_px)
+    length = away[:, -1] / text_px
+    steps = length / (POINT_STEP * _LEADER_POINTS)  # so that a long leader's points count more
+    return np.asarray(_LENGTH_COST * length + _TOUCH_COST * steps * on_line.sum(axis=1))
 
 
-def _inside(points: Array, boxes: Sequence[Box]) -> int:
-    """How many times one of the points (N, 2) lies in one of the boxes."""
-    x, y = points[:, :1], points[:, 1:]
-    left, top, right, bottom = np.reshape(boxes, (-1, 4)).T
-    return int(np.count_nonzero((x > left) & (y > top) & (x < right) & (y < bottom)))
+def _count(points: Array, boxes: Array) -> Array:
+    """(…, B) how many of the points (…, N, 2) lie in each of the boxes (B, 4)."""
+    at = points[..., None, :]
+    within = np.all((at > boxes[:, :2]) & (at < boxes[:, 2:]), axis=-1)
+    return np.asarray(np.count_nonzero(within, axis=-2), float)
 
 
 def _spot(at: tuple[float, float], text_px: float) -> Box:
     half = 0.4 * text_px
     return at[0] - half, at[1] - half, at[0] + half, at[1] + half
-
-
-def _common_area(a: Box, b: Box) -> float:
-    width = min(a[2], b[2]) - max(a[0], b[0])
-    height = min(a[3], b[3]) - max(a[1], b[1])
-    return width * height if width > 0 and height > 0 else 0.0

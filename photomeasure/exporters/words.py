@@ -6,7 +6,9 @@ anything safe: a verdict is always about one number and one rule.
 
 from __future__ import annotations
 
+import re
 from collections import Counter
+from collections.abc import Iterable
 
 from photomeasure.records.job import Rule
 from photomeasure.records.report import (
@@ -20,10 +22,13 @@ from photomeasure.records.report import (
 )
 from photomeasure.rules import limits
 from photomeasure.uncertainty.notation import (
+    MM_PER_INCH,
     decimals,
     format_angle,
     format_fraction,
     format_length,
+    format_result,
+    rounded_pair,
 )
 
 limit_words = limits.limit_words  # how a rule's limit reads is told where it is worked out
@@ -39,6 +44,7 @@ _WOULD = {
     Verdict.CANNOT_TELL: "could not be told",
 }
 _UNIT_SIGNS = {"mm": " mm", "in": " in", "deg": "°"}
+_SHRINKING = re.compile(r"± (?P<now>[\d.]+) to ± (?P<then>[\d.]+) mm")
 _WORST_FIRST = (Verdict.DOES_NOT_CONFORM, Verdict.CANNOT_TELL, Verdict.CONFORMS)
 
 HOW_TO_READ = (
@@ -132,11 +138,51 @@ def second_figure(quantity: Quantity, job_unit: str) -> str:
     return f"{other}, {format_fraction(quantity.value, quantity.expanded)}"
 
 
-def interval_words(quantity: Quantity) -> str:
-    """The 95 % interval and how it was found."""
-    digits, sign = max(0, decimals(quantity.expanded)), _UNIT_SIGNS[quantity.unit]
-    low, high = (f"{end:.{digits}f}{sign}" for end in quantity.interval)
-    return _with_minus(f"95 % interval {low} to {high} ({coverage_words(quantity)})")
+def length_words(length_mm: float, job_unit: str) -> str:
+    """A plain length in the job's unit: "0.26 mm", or "0.010 in (0.26 mm)"."""
+    metric = f"{length_mm:.2f} mm"
+    return f"{length_mm / MM_PER_INCH:.3f} in ({metric})" if job_unit == "in" else metric
+
+
+def interval_words(quantity: Quantity, job_unit: str = "mm") -> str:
+    """The 95 % interval in the job's unit, and how it was found.
+
+    A length in inches has its mm in brackets.
+    """
+    told = _ends(quantity, quantity.unit)
+    how = coverage_words(quantity)
+    if quantity.unit == "mm" and job_unit == "in":
+        told, how = _ends(quantity, "in"), f"{told}; {how}"
+    return _with_minus(f"95 % interval {told} ({how})")
+
+
+def _ends(quantity: Quantity, unit: str) -> str:
+    """Both ends of the interval, with the digits that U deserves in this unit."""
+    factor = MM_PER_INCH if unit == "in" else 1.0
+    digits = max(0, decimals(quantity.expanded / factor))
+    low, high = (f"{end / factor:.{digits}f}{_UNIT_SIGNS[unit]}" for end in quantity.interval)
+    return f"{low} to {high}"
+
+
+def reason_words(decision: Decision, report: Report) -> str:
+    """Why the verdict is what it is; a length in inches has its mm in brackets."""
+    quantity = quantity_of(report, decision.measurement, decision.quantity)
+    if report.job.unit != "in" or quantity.unit != "mm":
+        return decision.reason
+    metric = format_result(quantity.value, quantity.expanded, quantity.unit)
+    return decision.reason.replace(metric, f"{figure(quantity, 'in')} ({metric})")
+
+
+def settle_words(decision: Decision, report: Report) -> str:
+    """What would settle a verdict; for a job in inches with the mm in brackets."""
+    if report.job.unit != "in":
+        return decision.settle
+    return _SHRINKING.sub(_shrinking_in_inches, decision.settle)
+
+
+def _shrinking_in_inches(found: re.Match[str]) -> str:
+    now, then = (rounded_pair(0.0, float(found[k]) / MM_PER_INCH)[1] for k in ("now", "then"))
+    return f"± {now} to ± {then} in ({found[0]})"
 
 
 def coverage_words(quantity: Quantity) -> str:
@@ -153,19 +199,21 @@ def percent(probability: float) -> str:
     return f"{100 * probability:.{0 if 0.1 < probability < 0.95 else 1}f}\u00a0%"
 
 
-def standard_uncertainty(u: float, unit: str) -> str:
-    """A standard uncertainty with the digits that its size deserves."""
+def standard_uncertainty(u: float, unit: str, job_unit: str = "mm") -> str:
+    """A standard uncertainty in the job's unit with the digits that its size deserves."""
+    if unit == "mm" and job_unit == "in":
+        u, unit = u / MM_PER_INCH, job_unit
     return f"{u:.{max(0, decimals(u))}f}{_UNIT_SIGNS[unit]}"
 
 
 def judging(report: Report) -> tuple[Decision, ...]:
     """The decisions whose rule can fail the job, worst first."""
-    return _worst_first([d for d in report.decisions if d.rule.can_fail])
+    return worst_first(d for d in report.decisions if d.rule.can_fail)
 
 
 def advising(report: Report) -> tuple[Decision, ...]:
     """The decisions that only advise, worst first."""
-    return _worst_first([d for d in report.decisions if not d.rule.can_fail])
+    return worst_first(d for d in report.decisions if not d.rule.can_fail)
 
 
 def overall(report: Report) -> Verdict | None:
@@ -182,7 +230,10 @@ def summary_words(report: Report) -> str:
     counts = Counter(d.verdict for d in decisions)
     told = [f"{counts[v]} {_plural(v, counts[v])}" for v in _WORST_FIRST if counts[v]]
     number = len(decisions)
-    return f"{number} {'rule' if number == 1 else 'rules'} judged: {', '.join(told)}."
+    judged = f"{number} {'rule' if number == 1 else 'rules'} judged: {', '.join(told)}."
+    if disagreeing(report):
+        judged += " But photo and caliper disagree: rely on none of it before you know why."
+    return judged
 
 
 def disagreeing(report: Report) -> tuple[Check, ...]:
@@ -259,8 +310,11 @@ def _with_minus(figures: str) -> str:
     return figures.replace("-", "−")
 
 
-def _worst_first(decisions: list[Decision]) -> tuple[Decision, ...]:
-    return tuple(sorted(decisions, key=lambda d: _WORST_FIRST.index(d.verdict)))
+def worst_first(decisions: Iterable[Decision]) -> tuple[Decision, ...]:
+    """Sorted by verdict; where two agree, the rule that can fail the job stands first."""
+    return tuple(
+        sorted(decisions, key=lambda d: (_WORST_FIRST.index(d.verdict), not d.rule.can_fail))
+    )
 
 
 def _plural(verdict: Verdict, count: int) -> str:

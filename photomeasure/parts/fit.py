@@ -22,6 +22,7 @@ from photomeasure.records.part import Contour, Profile
 
 Array = NDArray[np.float64]
 
+WIDEST_MM = 0.5  # by which lines and arcs may leave what is seen
 _MOST_BLOCKS = 800
 _LEAST_BLOCK_MM = 0.25
 _STRICTER = (2.5, 3.5, 5.0, 7.5)  # tolerance over what the cuts may leave
@@ -109,6 +110,12 @@ def _refuse_absurd(contour: Contour, blocks: Array, tolerance_mm: float) -> None
             f"A tolerance of {tolerance_mm:g} mm would wipe out the shape of something "
             f"{extent:.1f} mm across; at most {_COARSEST * extent:.2f} mm makes sense. "
             "Ask for less."
+        )
+    if tolerance_mm > WIDEST_MM:
+        raise GeometryError(
+            f"A tolerance of {tolerance_mm:g} mm was asked for; at most {WIDEST_MM:g} mm can be: "
+            "what lies farther from its outline fits nothing. Draw a stroke along the edge where "
+            "it is hard to see, or take a clearer photo."
         )
 
 
@@ -231,10 +238,12 @@ def _not_met(fits: list[Fitted], blocks: Array, tolerance_mm: float) -> Geometry
     best = min(fits, key=lambda f: f.most_off_mm)
     off = distance_mm(blocks, best.profile)
     x, y = blocks[int(off.argmax())]
+    needed = 1.2 * float(off.max())
+    wider = f", or ask for a tolerance of {needed:.2f} mm" if needed <= WIDEST_MM else ""
     return GeometryError(
         f"No profile of lines and arcs stays within {tolerance_mm:g} mm: at ({x:.1f}, {y:.1f}) "
-        f"mm on the face the best one is {off.max():.2f} mm off. Look there for dirt or a "
-        f"shadow, or ask for a tolerance of {1.2 * float(off.max()):.2f} mm."
+        f"mm on the face the best one is {off.max():.2f} mm off. Look there for dirt, a shadow "
+        f"or a bright streak, draw a stroke along the edge{wider}."
     )
 
 

@@ -26,7 +26,7 @@ def job_warnings(
 ) -> tuple[str, ...]:
     """Everything that widens an uncertainty or needs a second look, and what to do."""
     return (
-        *_print_warnings(job, observations),
+        *print_warnings(job, observations),
         *(w for o in observations for w in _observation_warnings(o)),
         *(w for v in solution.views for w in _view_warnings(job, v)),
         *solution.warnings,
@@ -51,7 +51,8 @@ def not_checked(job: Job, measurements: Sequence[Measurement]) -> tuple[str, ...
     return tuple(lines)
 
 
-def _print_warnings(job: Job, observations: Sequence[MarkerObservation]) -> Iterator[str]:
+def print_warnings(job: Job, observations: Sequence[MarkerObservation]) -> Iterator[str]:
+    """What is not known of the scale of the prints in sight."""
     read = {entry.sheet for entry in job.prints}
     seen = dict.fromkeys(o.printed_on(read) for o in observations if o.is_printed)
     for thing in dict.fromkeys((o.photo, o.sheet) for o in observations if not o.is_printed):

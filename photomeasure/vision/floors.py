@@ -18,7 +18,7 @@ from photomeasure.records.feature import ImageFeature
 from photomeasure.records.job import FeatureEntry
 from photomeasure.vision.locate import Scenery, locate
 
-_UNKNOWN_WALL_U_PX = 0.6  # a wall of up to 2 px merges with the edge; evenly in between
+UNKNOWN_WALL_U_PX = 0.6  # a wall of up to 2 px merges with the edge; evenly in between
 _CARD_TILT_U_DEG = 0.2  # how well the tilt of so small a target is seen; a judgement
 _WITHOUT_WALLS = ("point", "row")
 
@@ -62,6 +62,6 @@ def _in_doubt(found: ImageFeature) -> ImageFeature:
     )
     return replace(
         found,
-        u_shift_px=float(np.hypot(found.u_shift_px, _UNKNOWN_WALL_U_PX)),
+        u_shift_px=float(np.hypot(found.u_shift_px, UNKNOWN_WALL_U_PX)),
         warnings=(*found.warnings, words),
     )

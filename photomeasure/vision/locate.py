@@ -312,7 +312,7 @@ def _warnings(chosen: Answer, numbered: list[Answer], height_mm: float) -> tuple
     messages: list[str] = []
     if rivals:
         messages.append(
-            f"{len(rivals) + 1} edges fit; number {numbered.index(chosen) + 1} was taken as the "
+            f"{len(numbered)} edges fit; number {numbered.index(chosen) + 1} was taken as the "
             "one on the stated plane. Set `choice` to take another."
         )
     if chosen.depth == 1.0:

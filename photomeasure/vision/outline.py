@@ -13,6 +13,7 @@ from dataclasses import replace
 
 import numpy as np
 from numpy.typing import NDArray
+from scipy.ndimage import uniform_filter1d
 
 from photomeasure.errors import GeometryError
 from photomeasure.geometry.camera import image_from_plane, plane_from_image
@@ -21,10 +22,12 @@ from photomeasure.records.feature import ImageFeature
 from photomeasure.records.job import FeatureEntry
 from photomeasure.records.outline import Boundary, Hints
 from photomeasure.records.part import Pair
+from photomeasure.vision.floors import UNKNOWN_WALL_U_PX
 from photomeasure.vision.locate import Scenery, locate
 from photomeasure.vision.outline_arcs import ROUND_SHARE, is_round, on_circle, two_arcs
 from photomeasure.vision.outline_bridge import Gap
 from photomeasure.vision.outline_follow import Chains, Line, clearest
+from photomeasure.vision.outline_opening import find_opening, refuse_bent_in, refuse_covered
 from photomeasure.vision.outline_rough import HintsOnFace, find_face
 from photomeasure.vision.outline_window import Window
 
@@ -35,6 +38,7 @@ Progress = Callable[[str], None]
 _UNCLEAR_MM = 6.0  # the longest stretch without an edge that is passed over in silence
 _GENTLE_MM = 12.0  # where it hardly bends in between, with a warning
 _RUNS_ON_MM = 20.0  # and where both its sides lie on one line or circle, with a warning
+_SPARSE_ROWS, _SPARSE, _SHORT_MM = 25, 0.25, 2.5  # 6 mm, of which less than this is seen
 _AGREE_MM = 0.15
 _SECTORS = 36
 _BEHIND_PX = 2.0
@@ -64,17 +68,38 @@ def outline_part(
     said = _on_plane(hints or Hints(), scenery, height_mm)
     light, view = scenery.light, scenery.view
     window = Window(light, view, height_mm, box_mm, scenery.tone.paper, beside)
-    face = find_face(window, said, alone=not opening)
-    progress("following the outline")
     if opening:
-        return (_opening(scenery, height_mm, face.outer, said, "opening"),)
+        return (_one_opening(window, scenery, said, progress),)
+    face = find_face(window, said, alone=scenery.on_paper)
+    progress("following the outline")
     outer = clearest(scenery, height_mm, face.outer, -1, said)
     found = [_round_or_whole(outer, scenery, height_mm, "outline", inner=False)]
     _refuse_before_ring(found[0], scenery, box_mm)
     for k, chains in enumerate(face.openings, 1):
         progress(f"following opening {k} of {len(face.openings)}")
         found.append(_opening(scenery, height_mm, chains, said, f"opening {k}"))
-    return tuple(found)
+    return tuple(_in_doubt(one, scenery) for one in found)
+
+
+def _one_opening(
+    window: Window, scenery: Scenery, hints: HintsOnFace, progress: Progress
+) -> Boundary:
+    """The rim of an opening round a touch: in the face that a card is stuck on, else in a part
+    on the sheet."""
+    in_place = not scenery.on_paper and len(window.beside) > 0
+    chains = find_opening(window, hints) if in_place else find_face(window, hints, False).outer
+    progress("following the opening")
+    found = _opening(scenery, window.height_mm, chains, hints, "opening")
+    if in_place:
+        refuse_covered(_on_face(found.points_px, scenery, window.height_mm), window.beside[0])
+    return _in_doubt(found, scenery)
+
+
+def _in_doubt(found: Boundary, scenery: Scenery) -> Boundary:
+    """In place nobody knows how deep walls go, and a narrow one merges with the face."""
+    if scenery.on_paper:
+        return found
+    return replace(found, u_shift_px=float(np.hypot(found.u_shift_px, UNKNOWN_WALL_U_PX)))
 
 
 def _on_plane(hints: Hints, scenery: Scenery, height_mm: float) -> HintsOnFace:
@@ -101,9 +126,22 @@ def _refuse_before_ring(outer: Boundary, scenery: Scenery, box_mm: Box) -> None:
         )
 
 
-def _boundary(line: Line, name: str, inner: bool) -> Boundary:
+def _boundary(line: Line, scenery: Scenery, height_mm: float, name: str, inner: bool) -> Boundary:
     _refuse_unclear(line, name)
-    return _as_seen(line, inner)
+    return replace(_as_seen(_joined(line, scenery, height_mm), inner), notes=_notes(line))
+
+
+def _joined(line: Line, scenery: Scenery, height_mm: float) -> Line:
+    """The line with what lies between places where it is seen only here and there: one such
+    place alone holds nobody who fits lines and arcs from bending between them."""
+    points, good = line.sharp.points_px.copy(), line.sharp.good.copy()
+    share = uniform_filter1d(line.sharp.good.astype(float), _SPARSE_ROWS, mode="wrap")
+    for gap in line.gaps:
+        sparse = share[gap.rows].max() < _SPARSE
+        if sparse and gap.is_gentle and gap.length_mm < _SHORT_MM:
+            points[gap.rows] = image_from_plane(gap.places, scenery.view, height_mm)
+            good[gap.rows] = True
+    return replace(line, sharp=replace(line.sharp, points_px=points, good=good))
 
 
 def _round_or_whole(
@@ -112,7 +150,7 @@ def _round_or_whole(
     """Most of a circle tells where the rest runs; of another shape all must be seen."""
     seen = _on_face(line.seen_px, scenery, height_mm)
     if line.seen_share < _SEEN_SHARE or not is_round(seen):
-        return _boundary(line, name, inner)
+        return _boundary(line, scenery, height_mm, name, inner)
     good = line.sharp.good.copy()
     good[good] = on_circle(seen)
     return _as_seen(replace(line, sharp=replace(line.sharp, good=good)), inner)
@@ -181,6 +219,8 @@ def _opening(
         if hole is not None:
             return hole
         _refuse_shadow(_on_face(line.seen_px, scenery, height_mm), name)
+        if not scenery.on_paper:
+            refuse_bent_in(line, hints.outside)
     return _round_or_whole(line, scenery, height_mm, name, inner=True)
 
 
@@ -193,8 +233,8 @@ def _refuse_shadow(seen: Array, name: str) -> None:
     (x, y), radius = arcs[0].centre, arcs[0].radius
     raise GeometryError(
         f"The {name} near ({x:.0f}, {y:.0f}) mm looks like a sickle, as a round hole of "
-        f"{2 * radius:.1f} mm does in which a shadow lies and the paper is as light as the face. "
-        "Draw a stroke along its edge, lay darker paper under the part, or turn the light."
+        f"{2 * radius:.1f} mm does in which a shadow lies and what is behind it as light as "
+        "the face. Draw a stroke along its edge, lay darker paper behind it, or turn the light."
     )
 
 

@@ -18,7 +18,7 @@ _LEAST_ROWS = 8
 _TRIES = 60
 _ON_MM, _FIRST_MM = 0.1, 0.2
 _LEAST_POINTS, _LEAST_SHARE = 12, 0.25
-_BOTH_SHARE = 0.85
+_BOTH_SHARE, _ALL_SHARE = 0.85, 0.97
 _APART_MM = 0.3  # a circle and the edge of its own wall lie nearer
 
 
@@ -63,7 +63,8 @@ def two_arcs(points: Array) -> tuple[Arc, Arc] | None:
         return None
     for outer, inner in (found, found[::-1]):
         within = np.hypot(*(points[inner.on] - outer.centre).T) < outer.radius + _ON_MM
-        if within.mean() > _BOTH_SHARE and _bulges(points[outer.on], outer, points):
+        bulges = both > _ALL_SHARE or _bulges(points[outer.on], outer, points)
+        if within.mean() > _BOTH_SHARE and bulges:
             return outer, inner
     return None
 

@@ -31,7 +31,7 @@ _AROUND_PX = 61  # 15 mm
 _SPOT, _SPOT_AREA_PX = 0.03, 20
 _NARROW_PX, _NARROW_AREA_PX = 0.9, 10
 _EDGE_SIGMAS = 5.0
-_FAINTER = (1.0, 0.5, 0.25)  # of what counts as an edge, tried where a face leaks out
+FAINTER = (1.0, 0.5, 0.25)  # of what counts as an edge, tried where a face leaks out
 _FAINTEST = 0.012  # of the square root of full light per px
 _UNLIKE_PAPER = 0.14
 _LEAST_FACE_MM2 = 60.0
@@ -76,8 +76,8 @@ def find_face(window: Window, hints: HintsOnFace, alone: bool = True) -> RoughFa
     paper = window.paper
     look = look_at(window)
     seed = _seed(look, paper, hints)
-    for share in _FAINTER:
-        plain = with_alike(_regions(look, seed, hints, share) == 1, look.light)
+    for share in FAINTER:
+        plain = with_alike(regions(look, seed, hints, share) == 1, look.light)
         face = _without_walls(plain)
         if not _reaches_border(face):
             break
@@ -87,7 +87,7 @@ def find_face(window: Window, hints: HintsOnFace, alone: bool = True) -> RoughFa
     reached = plain & face
     alike = without_unlike(reached, look.light)
     whole = _without_walls(alike)
-    outer = _contour(face, look), _contour(whole, look)
+    outer = contour(face, look), contour(whole, look)
     bounded = _openings(reached, face, look)
     larger = _openings(alike & whole, whole, look)
     found = [_likely((chain, _around(chain, larger)), look) for chain in bounded]
@@ -105,11 +105,12 @@ def _likely(chains: tuple[Array, Array], look: Look) -> tuple[Array, ...]:
     the two differ."""
     plain, alike = chains
     one, other = shapely.LinearRing(plain), shapely.LinearRing(alike)
-    same = _runs_along(plain, other) and _runs_along(alike, one)
+    same = runs_along(plain, other) and runs_along(alike, one)
     return (plain,) if same else (alike, plain)
 
 
-def _runs_along(chain: Array, ring: shapely.LinearRing) -> bool:
+def runs_along(chain: Array, ring: shapely.LinearRing) -> bool:
+    """Whether all points (N, 2) mm of a chain lie close to a ring."""
     shapely.prepare(ring)
     return bool(shapely.dwithin(shapely.points(chain), ring, _SAME_MM).all())
 
@@ -158,11 +159,15 @@ def _seed(look: Look, paper: float, hints: HintsOnFace) -> tuple[int, int]:
     return int(row), int(column)
 
 
-def _regions(
-    look: Look, seed: tuple[int, int], hints: HintsOnFace, share: float
+def regions(
+    look: Look,
+    seed: tuple[int, int],
+    hints: HintsOnFace,
+    share: float,
+    bridge_px: float = _BRIDGE_PX,
 ) -> NDArray[np.int32]:
     """(H, W) labels: 1 the face, others what lies beyond clear changes of light; share : of
-    what counts as clear."""
+    what counts as clear. bridge_px : half of how wide a gap in an edge may be."""
     gradient = ndimage.gaussian_gradient_magnitude(look.light, _SMOOTH_PX)
     barrier = gradient > max(_FAINTEST, share * _clear_change(gradient, seed))
     barrier |= ~look.seen
@@ -172,7 +177,7 @@ def _regions(
         barrier |= drawn > 0
         gradient[drawn > 0] = gradient.max()
     depth = ndimage.distance_transform_edt(~barrier)
-    free = depth > _BRIDGE_PX
+    free = depth > bridge_px
     found, count = ndimage.label(free)
     markers = _with_small_ones(found, count, depth)
     markers = _with_spots(markers, look, seed)
@@ -331,7 +336,7 @@ def _openings(face: Mask, filled: Mask, look: Look) -> list[Array]:
             continue
         one = np.pad(ndimage.binary_fill_holes(labels[rows, columns] == k), 1)
         if 2 * float(ndimage.distance_transform_edt(one).max()) > least:
-            found.append(_contour(one, look, (columns.start - 1, rows.start - 1)))
+            found.append(contour(one, look, (columns.start - 1, rows.start - 1)))
     return _whole(found)
 
 
@@ -348,7 +353,7 @@ def _whole(openings: list[Array]) -> list[Array]:
     return openings
 
 
-def _contour(mask: Mask, look: Look, corner_px: tuple[int, int] = (0, 0)) -> Array:
+def contour(mask: Mask, look: Look, corner_px: tuple[int, int] = (0, 0)) -> Array:
     """(N, 2) mm, anticlockwise, smoothed by half a millimetre. corner_px : column and row of
     the mask's first pixel."""
     soft = ndimage.gaussian_filter(np.pad(mask, 2).astype(np.float32), 1.0)

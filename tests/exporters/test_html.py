@@ -9,7 +9,7 @@ import pytest
 
 from photomeasure.exporters import EXPORTERS
 from photomeasure.records.report import Report
-from photomeasure.uncertainty.notation import format_fraction
+from photomeasure.uncertainty.notation import format_fraction, format_result
 
 VOID = {"meta", "link", "br", "img", "hr", "input"}
 
@@ -87,7 +87,7 @@ def test_everything_that_the_report_owes_is_there(report, words):
         "advises, never fails the job",
         "standard: can fail the job",
         "check bars read 150.12 mm in x",
-        "the far rim, at the bottom of the hole (0.62 mm away)",
+        "the far rim, at the bottom of the hole, 0.62 mm away",
         "choice = …",
         report.job.photos[0].sha256,
         "photomeasure 0.",
@@ -137,13 +137,49 @@ def test_verdicts_have_shapes_of_their_own(page):
 
 
 def test_the_longest_budget_bar_belongs_to_the_largest_source(page):
-    """Bars are sorted, start at full width, and lengths follow u."""
+    """Bars are sorted, and each is as long as the share of the variance beside it."""
     table = re.search(r'<table class="budget">.*?</table>', page[0], re.S).group()
     widths = [float(w) for w in re.findall(r'class="length" width="([\d.]+)"', table)]
-    assert widths == pytest.approx(
-        [100 * u / 0.78 for u in (0.78, 0.44, 0.33, 0.28, 0.10)], abs=0.01
-    )
+    told = [int(share) for share in re.findall(r"<td>(\d+) %</td>", table)]
+    assert widths == pytest.approx(told, abs=0.51)
+    assert told == [61, 19, 11, 8, 1]  # 0.78², 0.44², 0.33², 0.28², 0.10² of their sum
     assert np.all(np.diff(widths) < 0)
+
+
+def test_a_job_in_inches_is_answered_in_inches(report):
+    """Interval, reason, what settles, other edges and u, mostly with the mm in brackets."""
+    first = report.decisions[0]
+    gap = report.measurements[0].primary
+    metric = format_result(gap.value, gap.expanded, "mm")
+    spoken = replace(
+        first,
+        measurement=gap.measurement,
+        quantity=gap.name,
+        reason=f"{metric} against at least 10 mm: it holds.",
+        settle="Its part must fall from ± 0.12 to ± 0.022 mm: measure closer.",
+    )
+    inches = replace(report, job=replace(report.job, unit="in"), decisions=(spoken,))
+    text = re.sub(r"\s+", " ", " ".join(_read(inches)[1].text))
+    for line in (
+        "95 % interval 0.4361 in to 0.4406 in (11.08 mm to 11.19 mm; Monte Carlo)",
+        f"0.4381 ± 0.0022 in ({metric}) against at least 10 mm: it holds.",
+        "from ± 0.005 to ± 0.0009 in (± 0.12 to ± 0.022 mm): measure closer.",
+        "the far rim, at the bottom of the hole, 0.024 in (0.62 mm) away",
+        "0.0010 in",
+    ):
+        assert line in text
+
+
+def test_which_edge_was_chosen_is_told_once(report):
+    """The cell of a feature with other edges leaves out the warning that says the same."""
+    features = report.features.features
+    hole = next(f for f in features if f.image.alternatives)
+    twice = ("2 edges fit; number 1 was taken. Set `choice` to take another.", "It is dark.")
+    told = replace(hole, image=replace(hole.image, warnings=twice))
+    rows = tuple(told if f is hole else f for f in features)
+    page, _ = _read(replace(report, features=replace(report.features, features=rows)))
+    assert "2 edges fit" not in page
+    assert "<em>It is dark.</em>" in page
 
 
 def test_a_report_without_rules_checks_and_pictures_is_still_a_page(report):

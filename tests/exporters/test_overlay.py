@@ -12,6 +12,7 @@ from photomeasure.exporters import EXPORTERS
 from photomeasure.exporters.canvas import Canvas
 from photomeasure.exporters.crop import crop_box
 from photomeasure.exporters.overlay import drawn_px, grid, letters, overlay
+from photomeasure.exporters.panel import entries
 from photomeasure.exporters.png import FRAME_PX, fitted_picture, render_still
 from photomeasure.exporters.svg import arrow_heads
 from photomeasure.exporters.tags import Tag, place_tags
@@ -57,7 +58,7 @@ def test_a_still_shows_the_gaps_dimension_line_where_it_projects(report):
     middle = (0.7 * ends[0] + 0.3 * ends[1])[None]
     at = (image_from_plane(middle, view.parameters, 6.0) + 0.5) * fitted.scale
     at += [-left, (FRAME_PX[1] - (bottom - top)) // 2 - top]
-    still = render_still(report, picture, [gap])
+    still = render_still(report, fitted, entries(report, [gap]))
     assert still.shape == (1080, 1920, 3)
     np.testing.assert_allclose(_colours(still, at)[0], ACCENT, atol=3)
 
@@ -145,6 +146,28 @@ def test_a_leader_goes_round_a_tag_that_stands_in_its_way():
     near = np.clip(second.anchor_px, second.box[:2], second.box[2:])
     leader = np.linspace(second.anchor_px, near, 50)
     assert not np.any(np.all((leader > first.box[:2]) & (leader < first.box[2:]), axis=1))
+
+
+def test_a_tag_hides_no_small_hole_beside_what_it_names():
+    """Holes stand right and left of the anchor: the box goes above or below them."""
+    a = np.linspace(0, 2 * np.pi, 24)[:, None]
+    rim = 12 * np.hstack([np.cos(a), np.sin(a)])
+    holes = np.vstack([rim + np.array([380, 200]), rim + np.array([220, 200])])
+    tags = [Tag("value", "1", "11.13 ± 0.06 mm", (300.0, 200.0))]
+    ((x0, y0, x1, y1),) = (t.box for t in place_tags(tags, (0, 0, 800, 600), 20.0, holes))
+    x, y = holes.T
+    assert not np.any((x > x0) & (x < x1) & (y > y0) & (y < y1))
+
+
+def test_features_that_are_not_asked_for_are_not_hidden_either(report):
+    """With one measurement on a still, its tag covers no rim of the other holes."""
+    picture = fitted_picture(report, report.pictures[0])
+    holes = [s.points_px for s in overlay(report, picture, 40).strokes if s.role == "feature"]
+    small = np.vstack([c for c in holes if np.ptp(c, axis=0).max() < 100])
+    for measurement in report.measurements[:5]:
+        for tag in overlay(report, picture, 40, [measurement]).tags:
+            inside = np.all((small > tag.box[:2]) & (small < tag.box[2:]), axis=1)
+            assert not inside.any()
 
 
 def test_a_canvas_smooths_a_slanted_line():

@@ -1,5 +1,0 @@
-"""`python -m photomeasure` is the same as the command."""
-
-from photomeasure.cli import main
-
-main()
