@@ -112,7 +112,7 @@ def _measurement(
         kind=kind,
         by_hand=words.hand_words(one),
         numbers=[_number(q, titles[name, q.name], outcome.job.unit) for q in one.quantities],
-        judged=[_judged(d) for d in report.decisions if d.measurement == name],
+        judged=[_judged(d, report) for d in report.decisions if d.measurement == name],
         readings=[
             answers.Reading(
                 quantity=c.quantity, words=words.check_words(c, report), agrees=c.agrees
@@ -156,7 +156,7 @@ def _number(quantity: Quantity, title: str, unit: str) -> answers.Number:
         expanded=quantity.expanded,
         figure=words.figure(quantity, unit),
         second=words.second_figure(quantity, unit),
-        interval=words.interval_words(quantity),
+        interval=words.interval_words(quantity, unit),
         budget=[
             answers.Source(
                 source=source,
@@ -168,7 +168,7 @@ def _number(quantity: Quantity, title: str, unit: str) -> answers.Number:
     )
 
 
-def _judged(decision: Decision) -> answers.Judged:
+def _judged(decision: Decision, report: Report) -> answers.Judged:
     rule = decision.rule
     return answers.Judged(
         rule=rule.name,
@@ -177,8 +177,8 @@ def _judged(decision: Decision) -> answers.Judged:
         verdict=decision.verdict.value,
         words=words.verdict_words(decision),
         can_fail=rule.can_fail,
-        reason=decision.reason,
-        settle=decision.settle,
+        reason=words.reason_words(decision, report),
+        settle=words.settle_words(decision, report),
         worked_out=decision.worked_out,
         source=words.source_words(rule),
         standing=words.standing_words(rule),
