@@ -20,6 +20,7 @@ from photomeasure.measurements.places import (
     position,
     turn_deg,
 )
+from photomeasure.measurements.unlike import unlike_words
 from photomeasure.records.shapes import (
     Circle,
     DrawnCircle,
@@ -120,6 +121,7 @@ class BoltCircle:
             f"By the clock, with {since} at 12, hole 1 stands at "
             f"{clock_words(-float(pattern.angles_deg[0]))} as seen from this side.",
             *_spacing_words(pattern),
+            *unlike_words(features["holes"]),
         ]
         if len(pattern.angles_deg) == 3:
             said.append(

@@ -17,6 +17,7 @@ from photomeasure.measurements.places import (
     position,
     positions,
 )
+from photomeasure.measurements.unlike import unlike_words
 from photomeasure.records.shapes import (
     Circle,
     DrawnCircle,
@@ -86,6 +87,7 @@ class HolePattern:
         return (
             f"x and y are as seen from {side}.",
             f"From centre to centre the pattern spans {wide:.1f} mm in x and {high:.1f} mm in y.",
+            *unlike_words(features["holes"]),
         )
 
     def draw(self, features: Shapes, values: Mapping[str, float]) -> tuple[DrawnShape, ...]:
