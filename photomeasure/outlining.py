@@ -169,6 +169,8 @@ def shape(entry: PartEntry, traced: Traced, progress: Progress = lambda words: N
     part = with_choices(part, holes, entry.take, entry.confirmed, sizes)
     left = tuple(o.offer for o in offers(part, sizes))
     part = finished(part, entry)
+    # A shop must read of an edge that was guessed or a print that was not measured.
+    part = replace(part, remarks=(*part.remarks, *traced.warnings))
     shop = check_for_shop(part)
     return Outlined(
         part, traced.contours, left, shop, traced.warnings, traced.view, traced.height_mm

@@ -185,10 +185,10 @@ def _refuse_unclear(line: Line, name: str) -> None:
     unclear = [gap for gap in line.gaps if gap.length_mm > _most_bridged(gap)]
     if unclear:
         gap = max(unclear, key=lambda gap: gap.length_mm)
-        x, y = line.points_mm[gap.rows].mean(axis=0)
+        x, y = line.sharp.points_px[gap.rows].mean(axis=0)
         raise GeometryError(
-            f"Over {gap.length_mm:.1f} mm near ({x:.0f}, {y:.0f}) mm the edge of the {name} does "
-            "not show. Draw a stroke along it there, or take a photo with other light."
+            f"Over {gap.length_mm:.1f} mm near pixel ({x:.0f}, {y:.0f}) the edge of the {name} "
+            "does not show. Draw a stroke along it there, or take a photo with other light."
         )
 
 
@@ -202,10 +202,10 @@ def _unseen_note(line: Line) -> tuple[str, ...]:
     """What to say of long gaps in which the edge was taken to run on."""
     gaps = [gap for gap in line.gaps if gap.length_mm > _UNCLEAR_MM]
     return tuple(
-        f"Over {gap.length_mm:.0f} mm near ({x:.0f}, {y:.0f}) mm the edge does not show; it is "
+        f"Over {gap.length_mm:.0f} mm near pixel ({x:.0f}, {y:.0f}) the edge does not show; it is "
         "taken to run on as it does on both sides. Check it, or draw a stroke along it."
         for gap in gaps
-        for x, y in [line.points_mm[gap.rows].mean(axis=0)]
+        for x, y in [line.sharp.points_px[gap.rows].mean(axis=0)]
     )
 
 

@@ -20,7 +20,7 @@ def render_summary(
         lines += [f"  {_offered(o)}" for o in offers]
     lines += ["Shop check: nothing to ask."] if not shop else ["A shop would ask:"]
     lines += [f"  {'! ' if r.grave else ''}{r.words}" for r in shop]
-    lines += [f"Note: {w}" for w in (*part.remarks, *warnings)]
+    lines += [f"Note: {w}" for w in dict.fromkeys((*part.remarks, *warnings))]
     if part.cautions:
         lines += [NOT_AN_APPROVAL, *part.cautions]
     return "\n".join(lines)
