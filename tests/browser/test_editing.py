@@ -256,3 +256,31 @@ def test_half_typed_text_outlives_what_else_happens_on_the_page(program, look, b
     wait_until(lambda: any(p.bar_x_mm == 149.6 for p in job_of(begun).prints))
     page.wait_for_function("() => document.getElementById('bar-x').value === ''")
     assert page.input_value("#bar-y") == ""
+
+
+def test_what_was_typed_before_the_page_was_drawn_anew_is_saved_when_left(program, look, begun):
+    """Numbers come in while a title is typed: it is saved by Tab all the same."""
+    hand = look(program(begun).address)
+    page = hand.page
+    page.click("#step-report")
+    page.fill("#fact-title", "flange of the mill")
+    page.evaluate("import('./static/js/store.js').then((store) => store.set({ saved: 'saved' }))")
+    page.wait_for_timeout(300)
+    assert page.input_value("#fact-title") == "flange of the mill"
+    page.keyboard.press("Tab")
+    wait_until(lambda: job_of(begun).title == "flange of the mill")
+    page.wait_for_selector("h1:text-is('flange of the mill')")
+
+
+def test_a_selection_is_still_replaced_after_the_page_was_drawn_anew(program, look, begun):
+    """A title is selected when numbers come in: what is typed then takes its place."""
+    hand = look(program(begun).address)
+    page = hand.page
+    page.click("#step-report")
+    page.locator("#fact-title").select_text()
+    page.evaluate("import('./static/js/store.js').then((store) => store.set({ saved: 'saved' }))")
+    page.wait_for_timeout(300)
+    page.keyboard.type("other")
+    page.keyboard.press("Tab")
+    wait_until(lambda: job_of(begun).title == "other")
+    assert page.input_value("#fact-title") == "other"

@@ -58,6 +58,25 @@ const typedIn = (place) => [...place.querySelectorAll("input[id], select[id], te
   .filter((one) => isFilled(one) && given.has(one) && one.value !== given.get(one))
   .map((one) => ({ id: one.id, value: /** @type {Filled} */ (one).value, was: given.get(one) }));
 
+let filling = false;
+
+/**
+ * Put half-typed text into a field that took another one's place. The browser does not know that
+ * it was typed and would never tell of the change, so this tells of it when the field is left.
+ * @param {Filled} field @param {string} value
+ */
+function typeAgain(field, value) {
+  field.value = value;
+  let told = false;
+  const tell = () => {
+    if (told || filling || field.value === given.get(field)) return;
+    field.dispatchEvent(new Event("change", { bubbles: true }));
+  };
+  field.addEventListener("change", () => { told = true; }, { once: true });
+  field.addEventListener("blur", tell);
+  field.addEventListener("keydown", (event) => { if (/** @type {any} */ (event).key === "Enter") tell(); });
+}
+
 /**
  * Put children in place of what is there; focus and half-typed text stay where they are. A field
  * that was given another text meanwhile shows that, unless it is being typed in.
@@ -68,10 +87,12 @@ export function fill(place, ...children) {
   const active = document.activeElement;
   const id = active instanceof HTMLElement && place.contains(active) ? active.id : "";
   const typed = typedIn(place);
-  const at = active instanceof HTMLInputElement ? caret(active) : null;
+  const at = active instanceof HTMLInputElement ? selection(active) : null;
   const open = new Set([...place.querySelectorAll("details[open][id]")].map((d) => d.id));
   const top = place.scrollTop;
+  filling = true;
   place.replaceChildren(...kept(children));
+  filling = false;
   for (const details of place.querySelectorAll("details[id]")) {
     if (open.has(details.id)) details.setAttribute("open", "");
   }
@@ -79,10 +100,10 @@ export function fill(place, ...children) {
   const again = id ? document.getElementById(id) : null;
   for (const { id: field, value, was } of typed) {
     const now = document.getElementById(field);
-    if (now && isFilled(now) && (now === again || given.get(now) === was)) now.value = value;
+    if (now && isFilled(now) && (now === again || given.get(now) === was)) typeAgain(now, value);
   }
   if (again) again.focus({ preventScroll: true });
-  if (again instanceof HTMLInputElement && at !== null) again.setSelectionRange(at, at);
+  if (again instanceof HTMLInputElement && at) again.setSelectionRange(...at);
 }
 
 /**
@@ -97,12 +118,14 @@ export function sent(...ids) {
 }
 
 /**
+ * What is selected in a field; text typed next takes its place.
  * @param {HTMLInputElement} input
- * @returns {number|null}
+ * @returns {[number, number]|null}
  */
-function caret(input) {
+function selection(input) {
   try {
-    return input.selectionStart;
+    const { selectionStart: from, selectionEnd: to } = input;
+    return from === null || to === null ? null : [from, to];
   } catch {
     return null;
   }
