@@ -38,7 +38,7 @@ _LEADER_POINTS = 24
 _TOUCH = 0.2  # a leader this near to a line is on it, of the text's height
 _AIR = 0.2  # around a box, of the text's height
 _OWN = 0.8  # but not this near to what it names
-_TRIALS = 4  # values that may choose first
+_TRIALS = 2  # values that may choose first
 _ROUNDS = 3  # in which every value may move once the others stand
 
 
@@ -64,53 +64,77 @@ def place_tags(tags: Sequence[Tag], room: Box, text_px: float, drawn_px: Array) 
     and a leader not run along, POINT_STEP of the text apart.
     """
     ordered = sorted(tags, key=lambda t: _ROLES.index(t.role))
-    spots = [_spot(t.anchor_px, text_px) for t in tags]
-    scene = _Scene(spots, room, text_px, drawn_px)
-    values = [tag for tag in ordered if tag.role == "value"]
-    trials = [_placed(values, first, scene) for first in range(min(len(values), _TRIALS))]
+    spots = np.array([_spot(t.anchor_px, text_px) for t in tags]).reshape(-1, 4)
+    choices = [_choice(tag, _Scene(spots, room, text_px, drawn_px)) for tag in ordered]
+    values = [choice for choice in choices if choice.tag.role == "value"]
+    trials = [_placed(values, first) for first in range(min(len(values), _TRIALS))]
     placed = min(trials, key=lambda trial: trial[1])[0] if trials else []
-    for tag in ordered[len(values) :]:
-        placed.append(_best(tag, placed, scene)[0])
+    for choice in choices[len(values) :]:
+        placed.append(_best(choice, placed)[0])
     return tuple(placed)
 
 
 @dataclass(frozen=True, eq=False)
 class _Scene:
-    """What stands before any tag does. spots : around what the tags name."""
+    """What stands before any tag does. spots : (T, 4) around what the tags name."""
 
-    spots: Sequence[Box]
+    spots: Array
     room: Box
     text_px: float
     drawn_px: Array
 
 
-def _placed(values: Sequence[Tag], first: int, scene: _Scene) -> tuple[list[Tag], float]:
+@dataclass(frozen=True, eq=False)
+class _Choice:
+    """The boxes (C, 4) that a tag may stand in, with their leaders (C, N, 2), what each costs
+    wherever the other tags stand, and how far from the drawing each leader's points are (C, N)."""
+
+    tag: Tag
+    boxes: Array
+    leaders: Array
+    costs: Array
+    apart_px: Array
+    text_px: float
+
+
+def _choice(tag: Tag, scene: _Scene) -> _Choice:
+    boxes = np.array(_candidates(tag, scene.room, scene.text_px))
+    leaders = _leaders(tag, boxes)
+    grown = boxes + _AIR * scene.text_px * np.array([-1.0, -1.0, 1.0, 1.0])
+    costs = _POINT_COST * _count(scene.drawn_px, grown)
+    costs += _overlap(boxes, scene.spots, scene.text_px)
+    return _Choice(tag, boxes, leaders, costs, _apart(leaders, scene.drawn_px), scene.text_px)
+
+
+def _placed(values: Sequence[_Choice], first: int) -> tuple[list[Tag], float]:
     """The values in their boxes when this one chooses first, and what they cost together."""
     turns = sorted(range(len(values)), key=lambda k: k != first)
     placed: dict[int, Tag] = {}
     costs: dict[int, float] = {}
     for _ in range(_ROUNDS):
+        before = dict(placed)
         for k in turns:
             others = [p for j, p in placed.items() if j != k]
-            placed[k], costs[k] = _best(values[k], others, scene)
+            placed[k], costs[k] = _best(values[k], others)
+        if placed == before:
+            break
     return [placed[k] for k in range(len(values))], sum(costs.values())
 
 
-def _best(tag: Tag, others: Sequence[Tag], scene: _Scene) -> tuple[Tag, float]:
+def _best(choice: _Choice, others: Sequence[Tag]) -> tuple[Tag, float]:
     """The tag in the box that costs least while the others stand where they stand."""
-    boxes = np.array(_candidates(tag, scene.room, scene.text_px))
-    leaders = _leaders(tag, boxes)
     taken = np.reshape([other.box for other in others], (-1, 4))
     theirs = np.vstack([np.empty((0, 2)), *(_leaders(o, np.array([o.box]))[0] for o in others)])
-    crossed = _count(leaders, taken).sum(axis=1) + _count(theirs, boxes)
+    crossed = _count(choice.leaders, taken).sum(axis=1) + _count(theirs, choice.boxes)
     costs = (
-        _hidden(boxes, np.vstack([taken, *scene.spots]), scene)
+        choice.costs
+        + _overlap(choice.boxes, taken, choice.text_px)
         + _CROSSING_COST * crossed
-        + _touching(tag, leaders, np.vstack([scene.drawn_px, theirs]), scene.text_px)
+        + _touching(choice, theirs)
     )
     least = int(np.argmin(costs))
-    x0, y0, x1, y1 = boxes[least].tolist()
-    return replace(tag, box=(x0, y0, x1, y1)), float(costs[least])
+    x0, y0, x1, y1 = choice.boxes[least].tolist()
+    return replace(choice.tag, box=(x0, y0, x1, y1)), float(costs[least])
 
 
 def tag_size(tag: Tag, text_px: float) -> tuple[float, float]:
@@ -137,13 +161,12 @@ def _held(value: float, low: float, high: float) -> float:
     return max(low, min(value, high))
 
 
-def _hidden(boxes: Array, taken: Array, scene: _Scene) -> Array:
-    """(C,) what each box costs by what it would hide. boxes : (C, 4); taken : (T, 4)."""
+def _overlap(boxes: Array, taken: Array, text_px: float) -> Array:
+    """(C,) what each box (C, 4) costs by what it would hide of those that are taken (T, 4)."""
     low = np.maximum(boxes[:, None, :2], taken[:, :2])
     high = np.minimum(boxes[:, None, 2:], taken[:, 2:])
-    common = np.prod(np.maximum(high - low, 0.0), axis=2).sum(axis=1) / scene.text_px**2
-    grown = boxes + _AIR * scene.text_px * np.array([-1.0, -1.0, 1.0, 1.0])
-    return np.asarray(_OVERLAP_COST * common + _POINT_COST * _count(scene.drawn_px, grown))
+    common = np.prod(np.maximum(high - low, 0.0), axis=2).sum(axis=1)
+    return np.asarray(_OVERLAP_COST * common / text_px**2)
 
 
 def _leaders(tag: Tag, boxes: Array) -> Array:
@@ -153,17 +176,22 @@ def _leaders(tag: Tag, boxes: Array) -> Array:
     return np.asarray(anchor + np.linspace(0.15, 1.0, _LEADER_POINTS)[:, None] * reach[:, None])
 
 
-def _touching(tag: Tag, leaders: Array, lines_px: Array, text_px: float) -> Array:
-    """(C,) what each leader costs by its length and by the lines that it crosses or follows.
-
-    leaders : (C, N, 2).
-    """
-    away = np.linalg.norm(leaders - np.array(tag.anchor_px), axis=2)
-    apart = KDTree(lines_px).query(leaders)[0] if len(lines_px) else np.full(away.shape, np.inf)
-    on_line = (apart < _TOUCH * text_px) & (away > _OWN * text_px)
-    length = away[:, -1] / text_px
+def _touching(choice: _Choice, theirs: Array) -> Array:
+    """(C,) what each leader costs by its length and by the lines, of the drawing and of the
+    other leaders (N, 2), that it crosses or follows."""
+    away = np.linalg.norm(choice.leaders - np.array(choice.tag.anchor_px), axis=2)
+    apart = np.minimum(choice.apart_px, _apart(choice.leaders, theirs))
+    on_line = (apart < _TOUCH * choice.text_px) & (away > _OWN * choice.text_px)
+    length = away[:, -1] / choice.text_px
     steps = length / (POINT_STEP * _LEADER_POINTS)  # so that a long leader's points count more
     return np.asarray(_LENGTH_COST * length + _TOUCH_COST * steps * on_line.sum(axis=1))
+
+
+def _apart(leaders: Array, lines_px: Array) -> Array:
+    """(C, N) how far each point of the leaders (C, N, 2) is from the nearest point of lines."""
+    if len(lines_px) == 0:
+        return np.full(leaders.shape[:2], np.inf)
+    return np.asarray(KDTree(lines_px).query(leaders)[0])
 
 
 def _count(points: Array, boxes: Array) -> Array:
