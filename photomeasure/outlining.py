@@ -63,7 +63,6 @@ class Outlined:
     contours: tuple[Contour, ...]
     offers: tuple[Offer, ...]
     shop: tuple[Remark, ...]
-    warnings: tuple[str, ...]
     view: View
     height_mm: float
 
@@ -172,9 +171,7 @@ def shape(entry: PartEntry, traced: Traced, progress: Progress = lambda words: N
     # A shop must read of an edge that was guessed or a print that was not measured.
     part = replace(part, remarks=(*part.remarks, *traced.warnings))
     shop = check_for_shop(part)
-    return Outlined(
-        part, traced.contours, left, shop, traced.warnings, traced.view, traced.height_mm
-    )
+    return Outlined(part, traced.contours, left, shop, traced.view, traced.height_mm)
 
 
 def standard_holes() -> list[tuple[str, float]]:

@@ -56,7 +56,7 @@ def test_a_card_in_a_scan_confirms_its_resolution_and_is_no_second_part():
     )
     assert made.part.photo_size_mm == pytest.approx((60, 40), abs=0.1)
     assert made.part.holes[0].diameter.measured == pytest.approx(20, abs=0.1)
-    assert any(CARD in said and "agrees" in said for said in made.warnings)
+    assert any(CARD in said and "agrees" in said for said in made.part.remarks)
 
 
 def test_a_card_that_contradicts_the_resolution_is_refused():

@@ -69,7 +69,7 @@ def outline(
     folder = to or _beside(picture)
     files.write_outputs(folder, outputs)
     progress("")
-    print(render_summary(made.part, made.offers, made.shop, made.warnings))
+    print(render_summary(made.part, made.offers, made.shop))
     print("\n".join(f"Wrote {folder / name}" for name in outputs))
 
 

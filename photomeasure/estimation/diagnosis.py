@@ -31,7 +31,7 @@ from photomeasure.estimation.patterns import (
     target_patterns,
 )
 from photomeasure.estimation.views import Fit, corner_doubt_px, linearised
-from photomeasure.geometry.camera import image_from_space
+from photomeasure.geometry.camera import slopes_by_place
 from photomeasure.records.view import Solution
 
 Array = NDArray[np.float64]
@@ -39,7 +39,6 @@ Array = NDArray[np.float64]
 _SIGNIFICANT = 60.0  # of the square sum in units of the noise, far beyond what chance leaves
 _A_FREEDOM = 10.0  # each free number of a pattern must earn so much
 _EXPLAINED = 0.3  # of what the noise does not explain
-_STEP_MM = 0.01
 _WORST_LENS_STRAIN = 6.0
 _SLIGHT_LIFT_MM = 0.4  # paper that was laid down and not stuck
 _WORTH_SAYING = 0.5  # of the stated uncertainty
@@ -214,21 +213,12 @@ def _whitened(unknowns: Unknowns, vector: Array, k: int) -> Iterator[tuple[Patte
     sighting = unknowns.sightings[k]
     seen = sighting.observation
     doubt = corner_doubt_px(sighting)
-    by_place = _by_place(unknowns.paper(vector, k), unknowns.view(vector, k))
+    by_place = slopes_by_place(unknowns.paper(vector, k), unknowns.view(vector, k))
     for pattern in target_patterns(seen.saddles_mm):
         moved = np.einsum("nij,njd->nid", by_place, pattern.columns)
         yield pattern, moved.reshape(-1, moved.shape[2]) / doubt
     for pattern in picture_patterns(seen.saddles_px, sighting.size_px):
         yield pattern, pattern.columns.reshape(-1, pattern.columns.shape[2]) / doubt
-
-
-def _by_place(points_mm: Array, view: Array) -> Array:
-    """(N, 2, 3) px per mm of movement in space."""
-    columns = []
-    for axis in np.eye(3) * _STEP_MM:
-        ahead = image_from_space(points_mm + axis, view)
-        columns.append((ahead - image_from_space(points_mm - axis, view)) / (2 * _STEP_MM))
-    return np.stack(columns, axis=2)
 
 
 def _fitted(columns: Array, rows: slice, axes: Array, left: Array) -> tuple[Array, float]:

@@ -18,7 +18,11 @@ from photomeasure.estimation.joint import CORNERS, Belief, ScalePrior, Sighting,
 from photomeasure.estimation.levenberg import jacobian_of, minimise
 from photomeasure.estimation.paper import Paper, paper_of
 from photomeasure.estimation.priors import LensPrior
-from photomeasure.geometry.camera import images_from_space, plane_from_image
+from photomeasure.geometry.camera import (
+    images_from_space,
+    plane_from_image,
+    slopes_by_place,
+)
 from photomeasure.geometry.pose import pose_from_plane
 from photomeasure.records.view import VIEW_SIZE, MarkerObservation, Solution, View
 
@@ -29,7 +33,6 @@ _REJECT_SIGMA = 5.0
 _MOST_REJECTED = 0.3
 _WORST_RESIDUAL_PX = 3.0
 _WORST_STRAIN = 6.0  # standard uncertainties by which a photo may contradict what is known
-_PLACE_STEP_MM = 0.01
 
 
 @dataclass(frozen=True, eq=False)
@@ -140,18 +143,11 @@ def _corner_slopes(unknowns: Unknowns, vector: Array, k: int, step: Array) -> Ar
     views = np.array([unknowns.view(vector + m, k) for m in (*moves, *-moves)])
     ahead, behind = np.split(images_from_space(paper_mm, views), 2)
     block[:, :, moved] = np.moveaxis((ahead - behind) / (2 * step[moved])[:, None, None], 0, 2)
-    by_place = _slopes_by_place(paper_mm, unknowns.view(vector, k))
+    by_place = slopes_by_place(paper_mm, unknowns.view(vector, k))
     scale, curl = unknowns.scale(sighting.print_name), unknowns.curl(seen.sheet)
     block[:, :, scale] = by_place[:, :, :2] * seen.saddles_mm[:, None, :]
     block[:, :, curl] = by_place[:, :, 2:] * unknowns.bases[k][:, None, :]
     return block.reshape(-1, unknowns.size) / _sigma_px(sighting)
-
-
-def _slopes_by_place(points_mm: Array, view: Array) -> Array:
-    """(N, 2, 3) px per mm of movement of each point in space."""
-    places = points_mm + np.concatenate([np.eye(3), -np.eye(3)])[:, None] * _PLACE_STEP_MM
-    ahead, behind = np.split(images_from_space(places, np.tile(view, (6, 1))), 2)
-    return np.moveaxis((ahead - behind) / (2 * _PLACE_STEP_MM), 0, 2)
 
 
 def _scales_of(unknowns: Unknowns) -> Array:

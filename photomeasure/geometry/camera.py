@@ -16,6 +16,7 @@ Array = NDArray[np.float64]
 
 _STEPS = 20
 _CONVERGED = 1e-10
+_PLACE_STEP_MM = 0.01
 _BEHIND = "A point lies behind the camera. Check heights and clicks."
 
 
@@ -112,6 +113,13 @@ def images_from_space(points_mm: Array, views: Array) -> Array:
     return np.asarray(
         distort(in_camera[..., :2] / depth, cameras) * cameras[0][..., None] + centre
     )
+
+
+def slopes_by_place(points_mm: Array, view: Array) -> Array:
+    """(N, 2, 3) px per mm of movement of each point (N, 3) in space."""
+    places = points_mm + np.concatenate([np.eye(3), -np.eye(3)])[:, None] * _PLACE_STEP_MM
+    ahead, behind = np.split(images_from_space(places, np.tile(view, (6, 1))), 2)
+    return np.moveaxis((ahead - behind) / (2 * _PLACE_STEP_MM), 0, 2)
 
 
 def image_from_plane(points_mm: Array, view: Array, height_mm: float) -> Array:

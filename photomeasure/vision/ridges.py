@@ -21,7 +21,6 @@ Array = NDArray[np.float64]
 
 _PEAKS = 8  # sharpest changes kept in each profile
 _TRIALS = 1200
-_ROWS_JUDGED = 60  # enough to tell the better of two trials
 _AT_ONCE = 100  # trials that fit into a processor's cache together
 _TOLERANCE_PX = 0.9
 _MOST_RIDGES = 6

@@ -131,28 +131,14 @@ def light_of(parameters: Array) -> Array:
     return np.interp(np.arange(256) / 255.0, coded, _LEVELS**2)
 
 
-def edge_bias_px(dark: Array, light: Array, parameters: Array) -> Array:
-    """How far a fitted step lies from the true edge, towards the light side, in px.
-
-    dark, light : (N,) linear levels either side. What tone curve, sharpening and clipping
-    leave over after linearising by the table is simulated and fitted like a photo's edge.
-    """
-    return fit_steps(_ACROSS_PX, _linearised(dark, light, parameters)).offset_px
-
-
 def _linearised(dark: Array, light: Array, parameters: Array) -> Array:
-    """(N, B) what the photo's table makes of an edge as the phone writes it."""
+    """(N, B) what the photo's table makes of an edge as the phone writes it.
+
+    dark, light : (N,) linear levels either side. Where a step fitted to it lies is what tone
+    curve, sharpening and clipping leave over after linearising by the table.
+    """
     seen = _seen(_ACROSS_PX, np.zeros(len(dark)), dark, light, parameters)
     return np.interp(255 * seen, np.arange(256.0), light_of(parameters))
-
-
-def edge_bias_u_px(dark: float, light: float, tone: Tone) -> float:
-    """Standard uncertainty of an edge's place from what is not known of the tone curve.
-
-    The same photo would be linearised by a slightly different table: the same seen edge
-    is evaluated under tables one standard uncertainty away.
-    """
-    return _doubt(fit_steps(_ACROSS_PX, _under_moved_tables(dark, light, tone)).offset_px)
 
 
 def _under_moved_tables(dark: float, light: float, tone: Tone) -> Array:
@@ -176,7 +162,8 @@ def _under_moved_tables(dark: float, light: float, tone: Tone) -> Array:
 
 
 def _doubt(offsets: Array) -> float:
-    """From where the edge lies in each row of `_under_moved_tables`."""
+    """Standard uncertainty in px of an edge's place from what is not known of the tone curve,
+    from where the edge lies in each row of `_under_moved_tables`."""
     as_seen, as_expected = offsets.reshape(2, -1)
     shifts = as_seen - as_expected
     return float(np.linalg.norm(shifts[1:] - shifts[0]))

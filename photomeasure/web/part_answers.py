@@ -92,7 +92,6 @@ class OutlineAnswer(BaseModel):
     offers: list[PartOffer]
     shop: list[ShopRemark]
     remarks: list[str]
-    warnings: list[str]
     cautions: list[str]
 
 

@@ -123,7 +123,6 @@ def told_of(part: str, found: Found) -> part_answers.OutlineAnswer:
         offers=[_offer(one) for one in outlined.offers],
         shop=[part_answers.ShopRemark(words=r.words, grave=r.grave) for r in outlined.shop],
         remarks=list(made.remarks),
-        warnings=list(outlined.warnings),
         cautions=[NOT_AN_APPROVAL, *made.cautions] if made.cautions else [],
     )
 

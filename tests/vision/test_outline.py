@@ -126,7 +126,7 @@ def test_where_a_shadow_is_as_light_as_the_face_a_stroke_is_asked_for_and_helps(
     hints = Hints(strokes=(tuple((float(x), float(y)) for x, y in stroke),))
     made = outlining.outline(entry(hidden, hints=hints), picture)
     assert np.median(judged(made.part, hidden).distances_mm) < 0.1
-    assert any("follows a stroke drawn by hand" in said for said in made.warnings)
+    assert any("follows a stroke drawn by hand" in said for said in made.part.remarks)
 
 
 def test_an_edge_at_which_a_shadow_begins_is_found_without_help():

@@ -56,7 +56,8 @@ def test_the_outline_is_the_command_s_own(desk, part, tmp_path):
         assert hole["measured"] in done.stdout
     for offer in told["offers"]:
         assert f'"{offer["name"]}": {offer["words"]}' in done.stdout
-    assert [w for w in told["warnings"] if f"Note: {w}" not in done.stdout] == []
+    assert len(set(told["remarks"])) == len(told["remarks"])
+    assert [w for w in told["remarks"] if f"Note: {w}" not in done.stdout] == []
     whole = desk.get("/api/part_file?part=part&format=all").content
     with zipfile.ZipFile(io.BytesIO(whole)) as archive:
         assert archive.namelist() == [f"gasket{e.ending}" for e in PART_EXPORTERS if e.by_default]

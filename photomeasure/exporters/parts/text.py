@@ -10,9 +10,7 @@ from photomeasure.parts.profiles import box_mm, pieces_of
 from photomeasure.records.part import Offer, Part, Remark
 
 
-def render_summary(
-    part: Part, offers: Sequence[Offer], shop: Sequence[Remark], warnings: Sequence[str]
-) -> str:
+def render_summary(part: Part, offers: Sequence[Offer], shop: Sequence[Remark]) -> str:
     """What was found, what is on offer, what a shop would ask, what to beware of."""
     lines = [*_found(part), *_holes(part)]
     if offers:
@@ -20,7 +18,7 @@ def render_summary(
         lines += [f"  {_offered(o)}" for o in offers]
     lines += ["Shop check: nothing to ask."] if not shop else ["A shop would ask:"]
     lines += [f"  {'! ' if r.grave else ''}{r.words}" for r in shop]
-    lines += [f"Note: {w}" for w in dict.fromkeys((*part.remarks, *warnings))]
+    lines += [f"Note: {w}" for w in part.remarks]
     if part.cautions:
         lines += [NOT_AN_APPROVAL, *part.cautions]
     return "\n".join(lines)

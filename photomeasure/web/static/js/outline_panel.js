@@ -101,7 +101,7 @@ function found(table, answer) {
     h("div", { class: "card" },
       h("h3", {}, "What a shop would ask"),
       answer.shop.length ? answer.shop.map((one) => (one.grave ? note(one.words) : h("p", {}, one.words))) : h("p", {}, "Nothing.")),
-    [...answer.warnings, ...answer.remarks].map((words) => h("p", { class: "small" }, words)),
+    answer.remarks.map((words) => h("p", { class: "small" }, words)),
     fileList());
 }
 

@@ -124,7 +124,6 @@
  * @property {PartOffer[]} offers
  * @property {{words: string, grave: boolean}[]} shop
  * @property {string[]} remarks
- * @property {string[]} warnings
  * @property {string[]} cautions
  *
  * @typedef {object} View
