@@ -49,6 +49,26 @@ def test_leaving_the_other_version_writes_nothing(program, look, begun):
     assert path.read_text() == theirs
 
 
+def test_what_was_typed_before_a_redraw_is_told_of_once(program, look, begun):
+    """A page drawn anew between the typing and the Tab makes one change of it, not two."""
+    hand = look(program(begun).address)
+    hand.page.route("**/api/revision", lambda route: route.abort())
+    path = begun / "job.toml"
+    hand.tap("#step-report")
+    theirs = path.read_text().replace("Motor flange", "Edited flange")
+    path.write_text(theirs)
+    hand.page.fill("#fact-title", "mine")
+    hand.page.evaluate("import('/static/js/store.js').then((store) => store.set({}))")
+    hand.page.keyboard.press("Tab")
+    hand.page.wait_for_selector("dialog:has-text('changed elsewhere')")
+    hand.page.keyboard.press("Escape")
+    hand.page.wait_for_selector("h1:has-text('Edited flange')")
+    retitle(hand, "a later one")  # what was queued before would have been saved by now
+    wait_until(lambda: title(begun) == "a later one")
+    history = [p.read_text() for p in begun.rglob("*.toml")]
+    assert not any('title = "mine"' in text for text in history)
+
+
 def test_a_change_by_hand_shows_up_by_itself(program, look, begun):
     """An editor saves job.toml; the page follows."""
     hand = look(program(begun).address)

@@ -60,6 +60,10 @@ const typedIn = (place) => [...place.querySelectorAll("input[id], select[id], te
 
 let filling = false;
 
+// A field taken away while somebody types in it tells of a change; the field that takes its place
+// tells of the same one later, and then the change would be made twice.
+document.addEventListener("change", (event) => { if (filling) event.stopImmediatePropagation(); }, true);
+
 /**
  * Put half-typed text into a field that took another one's place. The browser does not know that
  * it was typed and would never tell of the change, so this tells of it when the field is left.
@@ -103,6 +107,7 @@ export function fill(place, ...children) {
     if (now && isFilled(now) && (now === again || given.get(now) === was)) typeAgain(now, value);
   }
   if (again) again.focus({ preventScroll: true });
+  else if (typed.some((one) => one.id === id)) active?.dispatchEvent(new Event("change"));
   if (again instanceof HTMLInputElement && at) again.setSelectionRange(...at);
 }
 

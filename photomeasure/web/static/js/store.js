@@ -67,6 +67,8 @@ export function job() {
 let queue = Promise.resolve();
 /** @type {Task|null} */
 let waiting = null;
+/** How often the person kept what another one saved; what was queued before goes with it. */
+let kept = 0;
 
 /**
  * Something to be saved. took : shows what another one saved; again : reads what stands now.
@@ -90,7 +92,8 @@ export const edit = (change) => keep({
  * @returns {Promise<boolean>} whether it was saved
  */
 export function keep(task) {
-  const done = queue.then(() => saved(task));
+  const before = kept;
+  const done = queue.then(() => before === kept && saved(task));
   queue = done.then(() => {}, () => {});
   return done;
 }
@@ -122,6 +125,7 @@ async function settle(task, error) {
   task.took(error.stored);
   set({ saved: "not", unsaved: error.message });
   if (await chooseVersion()) return saved(task);
+  kept += 1;
   set({ saved: "saved", unsaved: "" });
   return false;
 }
