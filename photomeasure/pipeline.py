@@ -14,6 +14,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
+from functools import partial
 
 import numpy as np
 from numpy.typing import NDArray
@@ -43,6 +44,7 @@ from photomeasure.vision.known_shapes import known_scale, observe_known
 from photomeasure.vision.locate import Scenery
 from photomeasure.vision.pictures import box_mm, rectified_picture, reduced_picture
 from photomeasure.vision.sheets import bars_of, identities, printed, prints_of, sheet
+from photomeasure.vision.siblings import Ground, like_siblings
 from photomeasure.vision.targets import (
     PhotoPlane,
     not_found,
@@ -334,7 +336,9 @@ def _look(
     pictures = [reduced_picture(photo)]
     for plane in dict.fromkeys(e.plane for e in entries):
         view, height = view_on(solution, name, targets[name, plane]), heights[plane]
-        on_plane = [locate_feature(e, light, view, height) for e in entries if e.plane == plane]
+        find = partial(locate_feature, light=light, view=view, height=height)
+        on_plane = [find(e) for e in entries if e.plane == plane]
+        on_plane = like_siblings(job, on_plane, Ground(view.parameters, height.mm), find)
         box = box_mm(view, height.mm, on_plane)
         pictures.append(rectified_picture(photo, view.parameters, plane, height.mm, box))
         located += on_plane

@@ -20,6 +20,7 @@ from photomeasure.records.feature import ImageFeature
 from photomeasure.records.job import FeatureEntry, Job, PhotoEntry, ScaleEntry
 from photomeasure.records.photo import Photo
 from photomeasure.records.view import Solution, View
+from photomeasure.vision.siblings import Ground
 from photomeasure.web.kept import Kept
 
 _PHOTOS_AT_HAND = 3  # decoded, with their linear light: about 100 MB each at 12 MP
@@ -105,6 +106,13 @@ class Desk:
         key = self.stamp(seen.entry), view.parameters.tobytes(), height, replace(entry, name="")
         found = self._features.get(key, lambda: self._locate(seen, view, entry, height))
         return replace(found, name=entry.name, plane=entry.plane)
+
+    def ground(self, job: Job, image: ImageFeature) -> Ground:
+        """What a located feature is seen on. Raises PhotomeasureError."""
+        solution = self.views(job).solution
+        assert solution is not None  # or it would not have been located
+        height = pipeline.heights_of(replace(job, features=()))[image.plane]
+        return Ground(pipeline.view_of(image, job, solution).parameters, height.mm)
 
     def warm(self, job: Job) -> None:
         """Have ready what the first touch in each photo needs."""

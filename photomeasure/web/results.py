@@ -18,6 +18,7 @@ from photomeasure.measurements.evaluate import evaluate_measurements
 from photomeasure.records.feature import Features, ImageFeature
 from photomeasure.records.job import Job
 from photomeasure.records.report import Measurement, Report
+from photomeasure.vision.siblings import like_siblings
 from photomeasure.web.desk import Desk, Views
 from photomeasure.web.kept import Kept
 
@@ -73,7 +74,17 @@ class Results:
                 images.append(self._desk.locate(job, entry))
             except PhotomeasureError as error:
                 wrong[entry.name] = str(error)
-        return images, wrong
+        return self._like_siblings(job, images), wrong
+
+    def _like_siblings(self, job: Job, images: Sequence[ImageFeature]) -> list[ImageFeature]:
+        """The features plane by plane, as `pipeline.measure` has them."""
+        suited: dict[str, ImageFeature] = {}
+        for where in dict.fromkeys((image.photo, image.plane) for image in images):
+            on_plane = [i for i in images if (i.photo, i.plane) == where]
+            again = partial(self._desk.locate, job)
+            found = like_siblings(job, on_plane, self._desk.ground(job, on_plane[0]), again)
+            suited |= {image.name: image for image in found}
+        return [suited[image.name] for image in images]
 
     def _measure(
         self, job: Job, features: Features, wrong: dict[str, str]
