@@ -21,7 +21,6 @@ from photomeasure.exporters.words import (
     offered,
     percent,
     rest,
-    settle_words,
     shown,
     source_words,
     summary_words,
@@ -129,7 +128,7 @@ def _row_lines(row: tuple[str, ...], widths: list[int]) -> list[str]:
 def _settling(report: Report, width: int) -> list[str]:
     """What would settle each verdict that cannot be told."""
     return [
-        _wrapped(f"{d.measurement}: {settle_words(d, report)}", width, hanging=True)
+        _wrapped(f"{d.measurement}: {d.settle}", width, hanging=True)
         for d in (*judging(report), *advising(report))
         if d.settle and d.verdict.value == "cannot tell"
     ]

@@ -6,9 +6,10 @@ anything safe: a verdict is always about one number and one rule.
 
 from __future__ import annotations
 
-import re
 from collections import Counter
 from collections.abc import Iterable
+from dataclasses import replace
+from math import hypot
 
 from photomeasure.records.job import Rule
 from photomeasure.records.report import (
@@ -27,8 +28,6 @@ from photomeasure.uncertainty.notation import (
     format_angle,
     format_fraction,
     format_length,
-    format_result,
-    rounded_pair,
 )
 
 limit_words = limits.limit_words  # how a rule's limit reads is told where it is worked out
@@ -44,7 +43,6 @@ _WOULD = {
     Verdict.CANNOT_TELL: "could not be told",
 }
 _UNIT_SIGNS = {"mm": " mm", "in": " in", "deg": "°"}
-_SHRINKING = re.compile(r"± (?P<now>[\d.]+) to ± (?P<then>[\d.]+) mm")
 _WORST_FIRST = (Verdict.DOES_NOT_CONFORM, Verdict.CANNOT_TELL, Verdict.CONFORMS)
 
 HOW_TO_READ = (
@@ -164,27 +162,6 @@ def _ends(quantity: Quantity, unit: str) -> str:
     return f"{low} to {high}"
 
 
-def reason_words(decision: Decision, report: Report) -> str:
-    """Why the verdict is what it is; a length in inches has its mm in brackets."""
-    quantity = quantity_of(report, decision.measurement, decision.quantity)
-    if report.job.unit != "in" or quantity.unit != "mm":
-        return decision.reason
-    metric = format_result(quantity.value, quantity.expanded, quantity.unit)
-    return decision.reason.replace(metric, f"{figure(quantity, 'in')} ({metric})")
-
-
-def settle_words(decision: Decision, report: Report) -> str:
-    """What would settle a verdict; for a job in inches with the mm in brackets."""
-    if report.job.unit != "in":
-        return decision.settle
-    return _SHRINKING.sub(_shrinking_in_inches, decision.settle)
-
-
-def _shrinking_in_inches(found: re.Match[str]) -> str:
-    now, then = (rounded_pair(0.0, float(found[k]) / MM_PER_INCH)[1] for k in ("now", "then"))
-    return f"± {now} to ± {then} in ({found[0]})"
-
-
 def coverage_words(quantity: Quantity) -> str:
     """How the interval was found."""
     return "k = 2" if quantity.samples is None else "Monte Carlo"
@@ -242,12 +219,23 @@ def disagreeing(report: Report) -> tuple[Check, ...]:
 
 
 def check_words(check: Check, report: Report) -> str:
-    """One sentence on a caliper check."""
+    """One sentence on a caliper check, in the job's unit or in degrees."""
     entry = check.entry
-    verb = "agree" if check.agrees else "disagree"
+    quantity = quantity_of(report, entry.measurement, check.quantity)
+    read = replace(
+        quantity,
+        value=entry.value_mm,
+        interval=(entry.value_mm - entry.plus_minus_mm, entry.value_mm + entry.plus_minus_mm),
+    )
+    unit = report.job.unit
+    apart, allowed = (
+        f"{size:.2f}°" if quantity.unit == "deg" else length_words(size, unit)
+        for size in (abs(quantity.value - read.value), hypot(quantity.expanded, read.expanded))
+    )
     sentence = (
-        f"{entry.measurement}: the {entry.instrument} reads {entry.value_mm:g} ± "
-        f"{entry.plus_minus_mm:g} mm, the photo {_measured(check, report)}; they {verb} "
+        f"{entry.measurement}: the {entry.instrument} reads {figure(read, unit)}, the photo "
+        f"{figure(quantity, unit)}; they {'agree' if check.agrees else 'disagree'}: "
+        f"{apart} apart, where both uncertainties together allow {allowed} "
         f"(E_n = {_signed(check.e_n)}, limit ±1)."
     )
     if check.agrees:
@@ -294,11 +282,6 @@ def quantity_of(report: Report, measurement: str, name: str) -> Quantity:
             if (found.name, quantity.name) == (measurement, name):
                 return quantity
     raise KeyError((measurement, name))
-
-
-def _measured(check: Check, report: Report) -> str:
-    """The photo's figure in mm, as the caliper reads."""
-    return figure(quantity_of(report, check.entry.measurement, check.quantity), "mm")
 
 
 def _signed(value: float) -> str:

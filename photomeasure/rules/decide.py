@@ -15,8 +15,14 @@ from photomeasure.records.job import Rule
 from photomeasure.records.report import Decision, Measurement, Quantity, Verdict
 from photomeasure.rules import RULES
 from photomeasure.rules.limits import limit_words
+from photomeasure.rules.remedies import remedy_words
 from photomeasure.uncertainty.coverage import guard_band, probability_within, share_within
-from photomeasure.uncertainty.notation import MM_PER_INCH, format_result, rounded_pair
+from photomeasure.uncertainty.notation import (
+    MM_PER_INCH,
+    format_length,
+    format_result,
+    rounded_pair,
+)
 
 CONFIDENCE = 0.95
 
@@ -29,7 +35,7 @@ _HOPELESS = 0.05
 _EASIEST = 0.9
 """What settles a number is stated as at least this much of an improvement."""
 
-_SIGNS = {"mm": " mm", "in": " in", "deg": "°"}
+_SIGNS = {"mm": " mm", "deg": "°"}
 
 
 def find_rule(name: str, own: Sequence[Rule] = ()) -> Rule:
@@ -53,10 +59,11 @@ def judged_quantity(rule: Rule, measurement: Measurement) -> Quantity:
     )
 
 
-def decide(rule: Rule, quantity: Quantity) -> Decision:
+def decide(rule: Rule, quantity: Quantity, told_in: str = "mm") -> Decision:
     """The verdict on one quantity, with its reason and what would settle it.
 
-    Raises JobError where the rule is in a unit that the quantity cannot have.
+    told_in : "mm" or "in", the job's unit, of the lengths in both texts; inches have their mm
+    in brackets. Raises JobError where the rule is in a unit that the quantity cannot have.
     """
     low, high = limits(rule, quantity)
     if quantity.samples is None:
@@ -70,8 +77,8 @@ def decide(rule: Rule, quantity: Quantity) -> Decision:
         rule=rule,
         verdict=verdict,
         probability=probability,
-        reason=_reason(rule, quantity, probability),
-        settle=_settle(quantity, low, high) if verdict is Verdict.CANNOT_TELL else "",
+        reason=_reason(rule, quantity, probability, told_in),
+        settle=_settle(quantity, low, high, told_in) if verdict is Verdict.CANNOT_TELL else "",
     )
 
 
@@ -99,8 +106,10 @@ def _verdict(probability: float) -> Verdict:
     return Verdict.CANNOT_TELL
 
 
-def _reason(rule: Rule, quantity: Quantity, probability: float) -> str:
+def _reason(rule: Rule, quantity: Quantity, probability: float, told_in: str) -> str:
     shown = format_result(quantity.value, quantity.expanded, quantity.unit)
+    if quantity.unit == "mm" and told_in == "in":
+        shown = f"{format_length(quantity.value, quantity.expanded, told_in)} ({shown})"
     return (
         f"{shown} against {limit_words(rule)}: the rule is obeyed with a probability of "
         f"{_percent(probability)}."
@@ -115,7 +124,7 @@ def _percent(probability: float) -> str:
     return f"{100 * probability:.{0 if 0.1 <= probability <= 0.9 else 1}f} %"
 
 
-def _settle(quantity: Quantity, low: float | None, high: float | None) -> str:
+def _settle(quantity: Quantity, low: float | None, high: float | None, told_in: str) -> str:
     """Which source must shrink, and how far, for the value as it stands to be told."""
     margin = min(
         abs(quantity.value - low) if low is not None else inf,
@@ -130,24 +139,39 @@ def _settle(quantity: Quantity, low: float | None, high: float | None) -> str:
             "The value lies on the limit, too close for any photo: measure it with a feeler "
             "gauge or caliper, or change the part."
         )
-    return _shrink(sources, variance, needed, _SIGNS[quantity.unit])
+    names, share, now, then = _shrinking(sources, variance, needed)
+    verb, its = ("carries", "its") if len(names) == 1 else ("together carry", "their")
+    told = " and ".join(names)
+    return (
+        f"{told[:1].upper()}{told[1:]} {verb} {100 * share:.0f} % of the doubt (of the variance). "
+        f"If the value stays, {its} part must fall from "
+        f"{_fall_words(2 * now, 2 * then, quantity.unit, told_in)}: be known {now / then:.1f} "
+        f"times as closely{remedy_words(names)}"
+    )
 
 
-def _shrink(sources: Sequence[Source], variance: float, needed: float, sign: str) -> str:
-    """The fewest of the largest sources that must shrink, all by the same factor."""
+def _shrinking(
+    sources: Sequence[Source], variance: float, needed: float
+) -> tuple[list[str], float, float, float]:
+    """The fewest of the largest sources that must shrink, all by the same factor.
+
+    Their names, their share of the variance, and their u together now and then.
+    """
     for count in range(1, len(sources) + 1):
         rest = sum(u * u for _, u in sources[count:])
         now, spare = sqrt(variance - rest), needed * needed - rest
         if spare > (_HOPELESS * now) ** 2:
             break
-    then = sqrt(spare)
-    names = " and ".join(name for name, _ in sources[:count])
-    verb, its = ("carries", "its") if count == 1 else ("together carry", "their")
-    return (
-        f"{names[:1].upper()}{names[1:]} {verb} {100 * (1 - rest / variance):.0f} % of the "
-        f"variance. If the value stays, {its} part must fall from ± {_size(2 * now)} to "
-        f"± {_size(2 * then)}{sign}: measure {now / then:.1f} times as closely."
-    )
+    return [name for name, _ in sources[:count]], 1 - rest / variance, now, sqrt(spare)
+
+
+def _fall_words(now: float, then: float, unit: str, told_in: str) -> str:
+    """Two expanded uncertainties: "± 0.12 to ± 0.06 mm", of inches with the mm in brackets."""
+    shown = f"± {_size(now)} to ± {_size(then)}{_SIGNS[unit]}"
+    if unit == "mm" and told_in == "in":
+        inches = f"± {_size(now / MM_PER_INCH)} to ± {_size(then / MM_PER_INCH)} in"
+        return f"{inches} ({shown})"
+    return shown
 
 
 def _size(expanded: float) -> str:

@@ -76,7 +76,7 @@ def _judge(rule: Rule, entry: Entry, measurement: Measurement, job: Job) -> Deci
     quantity = _with_size(rule, judged_quantity(rule, measurement), entry, measurement)
     own = any(rule.name == mine.name for mine in job.rules)
     replaced = RULES[rule.name] if own and rule.name in RULES else None
-    made = decide(plain, quantity)
+    made = decide(plain, quantity, job.unit)
     hand = f"Read by hand with {measurement.instrument}. " if measurement.instrument else ""
     return replace(made, reason=hand + made.reason, worked_out=words, replaced=replaced)
 

@@ -64,7 +64,7 @@ def print_warnings(job: Job, observations: Sequence[MarkerObservation]) -> Itera
         if identity not in read:
             yield (
                 f"Sheet {identity}: its two check bars were not measured, so an honest printer "
-                "(0.3 % standard uncertainty) is assumed. A page printed 'fit to page' is about "
+                "is assumed, right within ± 0.6 %. A page printed 'fit to page' is about "
                 "3 % off, and then so is every length here. Measure both bars with a caliper."
             )
     for identity in sorted(read - set(seen)):
@@ -75,8 +75,8 @@ def _observation_warnings(seen: MarkerObservation) -> Iterator[str]:
     share = len(seen.saddles_px) / seen.expected
     if share < _FEW_CORNERS:
         yield (
-            f"{seen.photo}: {share:.0%} of the corners of {seen.sheet} were found. "
-            "Show more of it."
+            f"{seen.photo}: {share:.0%} of the corners of {seen.sheet} were found; "
+            f"{_FEW_CORNERS:.0%} or more are wanted. Show more of it."
         )
 
 
@@ -96,8 +96,9 @@ def _view_warnings(job: Job, view: View) -> Iterator[str]:
         )
     if view.residual_px > _LARGE_RESIDUAL_PX:
         yield (
-            f"{view.photo}: the sheet's corners are missed by {view.residual_px:.2f} px rms. Is "
-            "the paper flat and the picture as the camera made it?"
+            f"{view.photo}: the corners of {view.sheet} lie {view.residual_px:.2f} px from where "
+            f"they should be (rms); {_LARGE_RESIDUAL_PX:g} px can be borne. Is the paper flat, "
+            "and the picture as the camera made it?"
         )
 
 
