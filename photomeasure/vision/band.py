@@ -11,7 +11,7 @@ from functools import cached_property
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.ndimage import gaussian_filter1d
+from scipy.ndimage import gaussian_filter, gaussian_filter1d
 
 from photomeasure.errors import GeometryError
 from photomeasure.geometry.camera import image_from_plane
@@ -21,6 +21,7 @@ Array = NDArray[np.float64]
 STEP_PX = 0.5
 USUAL_BLUR_PX = 1.2  # of a sharp photo
 SMOOTH_PX = 1.0
+_EVENED = (1.0, 1.0)  # rows and samples
 _TANGENTIAL = 3  # samples averaged along the path in each row
 _CACHED = 16384  # samples that are looked up at once
 _LEAST_ROWS = 12
@@ -89,6 +90,12 @@ class Band:
         """(M, B) change of light per px outwards, smoothed."""
         smoothed = gaussian_filter1d(self.light, SMOOTH_PX / STEP_PX, axis=1, order=1)
         return np.asarray(smoothed / STEP_PX)
+
+    @cached_property
+    def evened(self) -> Array:
+        """(M, B) the light without texture and noise."""
+        around = "wrap" if self.path.closed else "nearest"
+        return np.asarray(gaussian_filter(self.light, _EVENED, mode=(around, "nearest")))
 
     def along(self, values: Array, line_px: Array) -> Array:
         """(…, M) of an (M, B) array at the offsets line_px (…, M); NaN outside the band."""

@@ -10,11 +10,10 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from itertools import product
 
 import numpy as np
-from numpy.typing import NDArray
-from scipy.ndimage import gaussian_filter, gaussian_filter1d
+from numpy.typing import ArrayLike, NDArray
+from scipy.ndimage import gaussian_filter1d
 
 from photomeasure.vision.band import STEP_PX, USUAL_BLUR_PX, Band
 from photomeasure.vision.ridges import Ridge, follow
@@ -23,7 +22,6 @@ Array = NDArray[np.float64]
 
 _FAR_SHARE = 0.25  # of the band, at its far side, from which the face's light is learnt
 _FAR_PX = 5.0  # at least
-_SMOOTH = (1.0, 1.0)  # rows and samples: texture and noise are not departures
 _LEAST_SIGMA = 0.0015  # of full light
 _RANGE = 0.5  # of full light: what anything but the face may be
 _MOST_AGREEMENT = 2.5  # of one sample, as log of a ratio of likelihoods
@@ -74,16 +72,14 @@ def face_end(band: Band, material: int, ridges: Sequence[Ridge] = ()) -> FaceEnd
 
     ridges : lines of change already found, of which one may be the edge.
     """
-    around = "wrap" if band.path.closed else "nearest"
-    light = gaussian_filter(band.light, _SMOOTH, mode=(around, "nearest"))
-    model, sigma = _face_light(band, light, material)
-    departs = np.abs(light - model) / sigma
+    model, sigma = _face_light(band, material)
+    departs = np.abs(band.evened - model) / sigma
     line = _best_line(_gathered(departs, sigma, band, material), band)
     wider = _wider(band)
 
     def strip(way: int) -> Array:
-        steps = way * np.linspace(*_STRIP_PX, 5)
-        looked = [np.nan_to_num(band.along(departs, line + s)) for s in steps]
+        steps = way * np.linspace(*_STRIP_PX, 5)[:, None]
+        looked = np.nan_to_num(band.along(departs, line + steps))
         return np.asarray(np.median(looked, axis=0)[band.inside])
 
     seen = _known_edge(line, material, ridges, wider) or _edge_at(band, line, material)
@@ -97,27 +93,29 @@ def face_end(band: Band, material: int, ridges: Sequence[Ridge] = ()) -> FaceEnd
     )
 
 
-def _face_light(band: Band, light: Array, material: int) -> tuple[Array, float]:
+def _face_light(band: Band, material: int) -> tuple[Array, float]:
     """(M, B) the light of an evenly lit face, and how far it scatters about that."""
     count = max(int(_FAR_PX / STEP_PX), int(_FAR_SHARE * len(band.offsets_px)))
     far = slice(-count, None) if material > 0 else slice(None, count)
     offsets, ways = band.offsets_px[far], band.path.basis
     use = np.repeat(band.inside, count)
-    across = np.tile(offsets, len(ways))[:, None]
-    design = np.concatenate([np.repeat(ways, count, axis=0), across], axis=1)[use]
-    target = light[:, far].ravel()[use]
-    solved, sigma = _robust_fit(design, target)
+    across = np.tile(offsets, len(ways))[None]
+    design = np.concatenate([np.repeat(ways.T, count, axis=1), across])[:, use]
+    solved, sigma = _robust_fit(design, band.evened[:, far].ravel()[use])
     tilt = solved[-1] * np.clip(band.offsets_px, offsets[0], offsets[-1])
     return (ways @ solved[:-1])[:, None] + tilt[None, :], sigma
 
 
 def _robust_fit(design: Array, target: Array) -> tuple[Array, float]:
-    """Least squares with what lies far off left out (Tukey's weights), and the scatter."""
+    """Least squares with what lies far off left out (Tukey's weights), and the scatter.
+
+    design : (P, N). target : (N,).
+    """
     weight = np.ones(len(target))
     for _ in range(8):
-        weighted = design * weight[:, None]
-        solved = np.linalg.lstsq(weighted.T @ weighted, weighted.T @ (target * weight), rcond=None)
-        miss = np.abs(target - design @ solved[0])
+        weighted = design * weight
+        solved = np.linalg.lstsq(weighted @ weighted.T, weighted @ (target * weight), rcond=None)
+        miss = np.abs(target - solved[0] @ design)
         sigma = max(_LEAST_SIGMA, 1.4826 * float(np.median(miss)))
         weight = np.maximum(0.0, 1 - (miss / (4.7 * sigma)) ** 2)
     return np.asarray(solved[0]), sigma
@@ -139,18 +137,22 @@ def _best_line(total: Array, band: Band) -> Array:
     turns = basis.shape[1] - 1
     shifts = np.arange(-reach + 2, reach - 2, 1.0)
     best = np.zeros(basis.shape[1])
-    for tried in (
-        np.array(list(product(shifts, *[_TURNS_PX] * turns))),
-        *(step * np.array(list(product(range(-2, 3), repeat=turns + 1))) for step in _FINER_PX),
-    ):
+    nearby = _grid(*[np.arange(-2, 3)] * (turns + 1))
+    for tried in (_grid(shifts, *[_TURNS_PX] * turns), *(step * nearby for step in _FINER_PX)):
         best = best + tried[int(np.argmax(_scores(total, (best + tried) @ basis.T, band)))]
     return np.asarray(basis @ best)
 
 
+def _grid(*values: ArrayLike) -> Array:
+    """(T, P) all combinations of some values of each of P unknowns."""
+    return np.stack(np.meshgrid(*values, indexing="ij"), axis=-1).reshape(-1, len(values))
+
+
 def _scores(total: Array, lines: Array, band: Band) -> Array:
-    column = np.rint((lines - band.offsets_px[0]) / STEP_PX).astype(int)
-    column = np.clip(column, 0, total.shape[1] - 1)
-    return np.asarray(total[np.arange(len(total))[None, :], column].sum(axis=1))
+    rows, columns = total.shape
+    place = np.rint((lines - band.offsets_px[0]) / STEP_PX)
+    place = np.clip(place, 0, columns - 1, out=place) + columns * np.arange(rows)
+    return np.asarray(total.take(place.astype(np.intp)).sum(axis=1))
 
 
 def _wider(band: Band) -> float:
@@ -174,7 +176,7 @@ def _edge_at(band: Band, line: Array, material: int) -> Ridge | None:
     around = "wrap" if band.path.closed else "nearest"
     size = np.abs(gaussian_filter1d(band.slope, _ROWS_AVERAGED, axis=0, mode=around))
     beyond = _wider(band) * _BEYOND_PX
-    means = np.array([_mean(band.along(size, line - material * b)) for b in beyond])
+    means = np.array([_mean(s) for s in band.along(size, line - material * beyond[:, None])])
     usual = _mean(band.along(size, line + material * _STRIP_PX[1]))
     tops = np.flatnonzero((means[1:-1] >= means[:-2]) & (means[1:-1] >= means[2:])) + 1
     tops = tops[means[tops] > max(_STANDS_OUT * usual, _SHARE_OF_SHARPEST * means.max())]

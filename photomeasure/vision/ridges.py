@@ -21,7 +21,7 @@ Array = NDArray[np.float64]
 
 _PEAKS = 8  # sharpest changes kept in each profile
 _TRIALS = 1200
-_AT_ONCE = 100  # trials that fit into a processor's cache together
+_AT_ONCE = 300  # trials that fit into a processor's cache together
 _TOLERANCE_PX = 0.9
 _MOST_RIDGES = 6
 _MOST_LOOKS = 12  # a line that few rows follow after all costs one
@@ -119,14 +119,14 @@ def _best(peaks: _Peaks, band: Band, need: int, rng: np.random.Generator) -> Arr
     if len(rows_with) < need:
         return None
     models = _trial_models(peaks, basis, rows_with, rng)
-    weight = np.sqrt(np.abs(peaks.slope))
     lines = models @ basis.T
-    support, rows = _support(peaks.offset_px, weight, lines)
     # Something sharp that crosses the band outweighs a faint edge in fewer rows.
-    along = (rows >= need) & (np.abs(lines).max(axis=1) <= band.offsets_px[-1])
-    if not along.any():
+    along = np.abs(lines).max(axis=1) <= band.offsets_px[-1]
+    support, rows = _support(peaks.offset_px, np.sqrt(np.abs(peaks.slope)), lines[along])
+    enough = rows >= need
+    if not enough.any():
         return None
-    return np.asarray(models[int(np.argmax(np.where(along, support, 0.0)))])
+    return np.asarray(models[along][int(np.argmax(np.where(enough, support, 0.0)))])
 
 
 def _support(offset_px: Array, weight: Array, lines: Array) -> tuple[Array, Array]:
@@ -138,10 +138,10 @@ def _support(offset_px: Array, weight: Array, lines: Array) -> tuple[Array, Arra
     support, rows = np.empty(len(lines)), np.empty(len(lines))
     for start in range(0, len(lines), _AT_ONCE):
         few = lines[start : start + _AT_ONCE].astype(np.float32)
-        best = np.zeros(few.shape, np.float32)
+        best, away = np.zeros_like(few), np.empty_like(few)
         for place, heavy in zip(places, heavies, strict=True):
-            near = np.abs(place - few) < _TOLERANCE_PX
-            np.maximum(best, near * heavy, out=best)
+            np.abs(np.subtract(place, few, out=away), out=away)
+            np.maximum(best, np.multiply(away < _TOLERANCE_PX, heavy, out=away), out=best)
         support[start : start + _AT_ONCE] = best.sum(axis=1)
         rows[start : start + _AT_ONCE] = (best > 0).sum(axis=1)
     return support, rows
@@ -189,8 +189,7 @@ def _polish(model: Array, peaks: _Peaks, band: Band, need: int) -> Ridge | None:
 def follow(band: Band, line_px: Array) -> Ridge | None:
     """The ridge along a line (M,) that is already known within a pixel or two."""
     columns = np.arange(-_FOLLOW_PX - STEP_PX, _FOLLOW_PX + 1.5 * STEP_PX, STEP_PX)
-    slopes = np.array([band.along(band.slope, line_px + c) for c in columns]).T
-    slopes = np.nan_to_num(slopes, nan=0.0)
+    slopes = np.nan_to_num(band.along(band.slope, line_px + columns[:, None]).T)
     size = np.abs(slopes)
     # Tops alone: the flank of an edge a pixel away would hold the line where it is.
     top = np.zeros(size.shape, bool)

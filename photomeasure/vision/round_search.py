@@ -116,17 +116,14 @@ def _likely_circles(
 
 def _distinct(order: Sequence[int], faces: _Circles, apart_mm: float) -> list[tuple[Array, float]]:
     """The first few circles of an order that are not nearly the same."""
-    kept: list[int] = []
-    for k in order:
-        centre, radius = faces.centres[k], faces.radii[k]
-        away = np.linalg.norm(faces.centres[kept] - centre, axis=1) + np.abs(
-            faces.radii[kept] - radius
-        )
-        if (away > apart_mm).all():
-            kept.append(int(k))
-        if len(kept) == _MOST_TRIED:
-            break
-    return [(faces.centres[k], float(faces.radii[k])) for k in kept]
+    left = np.array(order)
+    kept: list[tuple[Array, float]] = []
+    while len(left) and len(kept) < _MOST_TRIED:
+        centre, radius = faces.centres[left[0]], float(faces.radii[left[0]])
+        kept.append((centre, radius))
+        away = np.linalg.norm(faces.centres[left] - centre, axis=1)
+        left = left[away + np.abs(faces.radii[left] - radius) > apart_mm]
+    return kept
 
 
 def _peaks(
@@ -147,15 +144,20 @@ def _peaks(
     top &= (size > _SHARPER * soft)[:, 1:-1]
     usual = float(np.median(size)) / 0.6745
     strong = max(_LEAST_CHANGE, 0.15 * float(np.quantile(size, 0.99)))
+    # The nearest clear changes, and the nearest of those that just rise from the noise: the rim
+    # of a dark hole in a dark part.
+    change = np.where(top, size[:, 1:-1], 0.0)
+    clear = _first(change > strong, _PEAKS // 2)
+    faint = _first(change > max(_FAINT_CHANGE, _NOISE_SIGMAS * usual), _PEAKS // 2)
+    ray, place = np.nonzero(clear | faint)
     result = np.full((len(rays), _PEAKS), np.nan)
-    for row, found, change in zip(result, top, size[:, 1:-1], strict=True):
-        # The nearest clear changes, and the nearest of those that just rise from the noise:
-        # the rim of a dark hole in a dark part.
-        clear = np.flatnonzero(found & (change > strong))[: _PEAKS // 2]
-        faint = np.flatnonzero(found & (change > max(_FAINT_CHANGE, _NOISE_SIGMAS * usual)))
-        first = np.union1d(clear, faint[: _PEAKS // 2])[:_PEAKS] + 1
-        row[: len(first)] = reach_mm[first]
+    result[ray, np.arange(len(ray)) - np.searchsorted(ray, ray)] = reach_mm[place + 1]
     return result
+
+
+def _first(found: NDArray[np.bool_], count: int) -> NDArray[np.bool_]:
+    """The first few of each row (R, S)."""
+    return found & (np.cumsum(found, axis=1, dtype=np.int16) <= count)
 
 
 def _candidates(
@@ -198,10 +200,13 @@ def _explained(
 ) -> Array:
     """(T,) share of rays that meet a change where rim or foot bounds the view."""
     at_face, at_foot = _reach(click_mm, rays, faces), _reach(click_mm, rays, feet)
-    meets_face = _met(peaks_mm, at_face, tolerance_mm)
-    opening = _met(peaks_mm, np.fmin(at_face, at_foot), tolerance_mm).mean(axis=1)
-    body = _met(peaks_mm, np.fmax(at_face, at_foot), tolerance_mm).mean(axis=1)
-    share = np.maximum(opening, body) + _FACE_WEIGHT * meets_face.mean(axis=1)
+    # A click outside one of the two is bounded by the other alone.
+    at_foot = np.where(np.isnan(at_foot), at_face, at_foot)
+    face, foot = (_met(peaks_mm, at, tolerance_mm) for at in (at_face, at_foot))
+    nearer = at_face < at_foot
+    opening = np.where(nearer, face, foot).mean(axis=1)
+    body = np.where(nearer, foot, face).mean(axis=1)
+    share = np.maximum(opening, body) + _FACE_WEIGHT * face.mean(axis=1)
     return np.asarray(share / (1 + _FACE_WEIGHT))
 
 
@@ -216,9 +221,10 @@ def _reach(click_mm: Array, rays: Array, circles: _Circles) -> Array:
 
 
 def _met(peaks_mm: Array, reach_mm: Array, tolerance_mm: float) -> NDArray[np.bool_]:
-    met = np.zeros(reach_mm.shape, bool)
+    met, away = np.zeros(reach_mm.shape, bool), np.empty_like(reach_mm)
     for column in peaks_mm.T:
-        met |= np.abs(reach_mm - column) < tolerance_mm
+        np.abs(np.subtract(reach_mm, column, out=away), out=away)
+        met |= away < tolerance_mm
     return met
 
 

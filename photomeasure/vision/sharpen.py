@@ -7,7 +7,7 @@ curve still displaces is taken off, and rows that disagree with the path's smoot
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, fields
 from math import ceil
 
 import numpy as np
@@ -265,17 +265,26 @@ def _close_behind(line_px: Array, rivals_px: Array, material: int) -> Array:
 def _fit(
     positions: Array, profiles: Array, weights: Array, walls: Array, close: Array, tone: Tone
 ) -> Steps:
-    steps = fit_steps(positions, profiles, weights, np.zeros(len(profiles)))
+    """Each row as an edge alone, one beside a narrow wall, or two close together."""
+    steps = Steps(*np.empty((len(fields(Steps)), len(profiles))))
     for rows, gap, fit in (
+        ((walls == 0) & (close == 0), np.zeros(len(profiles)), _fit_alone),
         (walls != 0, walls, fit_steps_beside_wall),
         (close != 0, close, fit_double_steps),
     ):
         if not rows.any():
             continue
         fitted = fit(positions, profiles[rows], weights[rows], gap[rows], tone.blur_px)
-        for name in ("offset_px", "blur_px", "low", "high", "misfit", "u_px"):
-            getattr(steps, name)[rows] = getattr(fitted, name)
+        for field in fields(Steps):
+            getattr(steps, field.name)[rows] = getattr(fitted, field.name)
     return steps
+
+
+def _fit_alone(
+    positions: Array, profiles: Array, weights: Array, start_px: Array, blur_px: float
+) -> Steps:
+    """However much an edge alone is blurred."""
+    return fit_steps(positions, profiles, weights, start_px)
 
 
 def _clean(steps: Steps, weights: Array) -> NDArray[np.bool_]:

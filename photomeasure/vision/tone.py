@@ -10,6 +10,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import cached_property
 
 import cv2
 import numpy as np
@@ -68,6 +69,18 @@ class Tone:
     def blur_px(self) -> float:
         """Blur of a sharp edge in linear light, before sharpening."""
         return float(self.parameters[4])
+
+    @cached_property
+    def moved(self) -> tuple[tuple[Array, Array], ...]:
+        """Parameters and tables that it may as well be: itself, then each moved by one standard
+        uncertainty along one axis of the covariance."""
+        values, directions = np.linalg.eigh(self.covariance)
+        moves = (directions * np.sqrt(np.maximum(values, 0.0))).T
+        moved = [
+            np.clip(self.parameters + move, _LOW, _HIGH)
+            for move in (np.zeros_like(self.parameters), *moves)
+        ]
+        return tuple((parameters, light_of(parameters)) for parameters in moved)
 
     @property
     def growth_mm(self) -> float:
@@ -146,14 +159,10 @@ def _under_moved_tables(dark: float, light: float, tone: Tone) -> Array:
     would be seen if the moved one were true."""
     codes = np.arange(256.0)
     ends = np.array([dark]), np.array([light])
-    values, directions = np.linalg.eigh(tone.covariance)
-    moves = (directions * np.sqrt(np.maximum(values, 0.0))).T
     seen = _seen(_ACROSS_PX, np.zeros(1), *ends, tone.parameters)
     coded = [np.interp(end, tone.table, codes) for end in ends]
     as_seen, as_expected = [], []
-    for move in (np.zeros_like(tone.parameters), *moves):
-        moved = np.clip(tone.parameters + move, _LOW, _HIGH)
-        table = light_of(moved)
+    for moved, table in tone.moved:
         low, high = (np.interp(code, codes, table) for code in coded)
         expected = _seen(_ACROSS_PX, np.zeros(1), low, high, moved)
         as_seen.append(np.interp(255 * seen, codes, table)[0])
