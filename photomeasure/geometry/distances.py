@@ -56,16 +56,6 @@ def polyline_polyline(a: Array, b: Array) -> Closest:
     return _closest_pair(starts_a[i], ends_a[i], starts_b[j], ends_b[j])
 
 
-def hausdorff(a: Array, b: Array, step: float | None = None) -> float:
-    """Largest distance from a point of either polyline to the other.
-
-    a : (N, D), b : (M, D). Taken over the vertices; with `step`, also over points no
-    further apart than this along the segments, which bounds the error by step / 2.
-    """
-    a, b = np.asarray(a, float), np.asarray(b, float)
-    return max(_directed_hausdorff(a, b, step), _directed_hausdorff(b, a, step))
-
-
 def circle_circle_gap(
     centre_a: Array, radius_a: float, centre_b: Array, radius_b: float
 ) -> Closest:
@@ -186,21 +176,6 @@ def _inner_points(
     inside = solvable & (s >= 0) & (s <= 1) & (t >= 0) & (t <= 1)
     on_a = starts_a[inside] + s[inside, None] * u[inside]
     return on_a, starts_b[inside] + t[inside, None] * v[inside]
-
-
-def _directed_hausdorff(a: Array, b: Array, step: float | None) -> float:
-    points = a if step is None else _densified(a, step)
-    return float(np.max(_to_polyline(points, b)[0]))
-
-
-def _densified(points: Array, step: float) -> Array:
-    """The vertices and points between them, no further apart than `step`."""
-    starts, ends = _segments(points)
-    parts = [points]
-    for start, end in zip(starts, ends, strict=True):
-        count = int(np.ceil(np.linalg.norm(end - start) / step))
-        parts.append(start + np.linspace(0, 1, count + 1)[1:-1, None] * (end - start))
-    return np.vstack(parts)
 
 
 def _reaches(a: Array, b: Array) -> list[Closest]:

@@ -78,12 +78,3 @@ def coverage_interval(samples: Array, p: float = 0.95) -> tuple[float, float]:
     """Probabilistically symmetric interval (JCGM 101, 7.7.2): equal tails left and right."""
     low, high = np.quantile(samples, [(1 - p) / 2, (1 + p) / 2])
     return float(low), float(high)
-
-
-def shortest_interval(samples: Array, p: float = 0.95) -> tuple[float, float]:
-    """The shortest interval that holds the share p of the draws (JCGM 101, 5.3.4)."""
-    ordered = np.sort(samples)
-    inside = min(int(np.ceil(p * len(ordered))), len(ordered) - 1)
-    widths = ordered[inside:] - ordered[: len(ordered) - inside]
-    first = int(np.argmin(widths))
-    return float(ordered[first]), float(ordered[first + inside])

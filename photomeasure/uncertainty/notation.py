@@ -61,15 +61,6 @@ def format_length(value_mm: float, expanded_mm: float, unit: str = "mm") -> str:
     return f"{value} ± {expanded} {unit}"
 
 
-def format_length_both(value_mm: float, expanded_mm: float, unit: str = "mm") -> str:
-    """Value ± U in one unit and the other in brackets: "11.12 ± 0.08 mm (7/16 in)"."""
-    if unit == "mm":
-        other = format_fraction(value_mm, expanded_mm)
-    else:
-        other = f"{rounded_pair(value_mm, expanded_mm)[0]} mm"
-    return f"{format_length(value_mm, expanded_mm, unit)} ({other})"
-
-
 def format_fraction(value_mm: float, expanded_mm: float = 0.0) -> str:
     """The nearest 1/64 inch, reduced: "7/16 in", "1 1/4 in".
 

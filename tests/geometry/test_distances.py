@@ -8,7 +8,6 @@ from hypothesis import strategies as st
 
 from photomeasure.geometry.distances import (
     circle_circle_gap,
-    hausdorff,
     point_polyline,
     polyline_circle_gap,
     polyline_polyline,
@@ -114,13 +113,3 @@ def test_touching_end_to_end_is_contact():
     """Two edges that share an end read exactly 0."""
     a, b = np.array([[0.0, 0], [5, 5]]), np.array([[5.0, 5], [9, 0]])
     assert polyline_polyline_gap(a, b).value == 0.0
-
-
-def test_hausdorff_with_steps_sees_the_middle_of_a_segment():
-    """Between vertices the largest distance is found with a step, and not without."""
-    straight = np.array([[0.0, 0.0], [10.0, 0.0]])
-    bent = np.array([[0.0, 0.0], [0.0, 4.0], [10.0, 4.0], [10.0, 0.0]])
-    assert hausdorff(straight, bent) == pytest.approx(4)
-    assert hausdorff(np.add(bent[1:3], (0, 1)), straight, step=0.1) == pytest.approx(5)
-    u = np.array([[0.0, 0.0], [0.0, 5.0], [0.1, 5.0], [10.0, 5.0], [10.0, 0.0]])
-    assert hausdorff(straight, u, step=0.01) == pytest.approx(5, abs=0.01)

@@ -9,7 +9,7 @@ from math import pi, sin
 import numpy as np
 import pytest
 
-from photomeasure.geometry.distances import hausdorff, polyline_polyline
+from photomeasure.geometry.distances import polyline_polyline
 from photomeasure.measurements import MEASUREMENTS
 from photomeasure.records.shapes import Circle
 from photomeasure.uncertainty.propagation import jacobian
@@ -78,21 +78,3 @@ def test_uncertainty_of_a_bolt_circle_falls_with_the_number_of_holes():
 def test_segment_distances(a, b, distance):
     """A 3–4–5 offset, crossing in space, and hoses of r 6 and 8 whose axes pass at 20: gap 6."""
     assert polyline_polyline(np.array(a), np.array(b)).value == pytest.approx(distance)
-
-
-def test_hausdorff_of_circle_and_inscribed_polygon():
-    """R 50 against its inscribed 32-gon: the sagitta 0.240764."""
-    assert hausdorff(polygon(3200, 50.0), polygon(32, 50.0)) == pytest.approx(0.240764, abs=1e-6)
-
-
-def test_hausdorff_of_a_square_turned_by_45_degrees():
-    """A unit square against itself turned by 45°: (√2 − 1)/2 = 0.207107."""
-    square, turned = polygon(4, np.sqrt(0.5), pi / 4), polygon(4, np.sqrt(0.5))
-    assert hausdorff(square, turned) == pytest.approx(0.207107, abs=1e-6)
-
-
-def test_hausdorff_of_a_shifted_convex_shape():
-    """A convex shape shifted by d lies d from itself; concentric circles |R − r|."""
-    ring = polygon(64, 20.0)
-    assert hausdorff(ring, np.add(ring, (3.0, 4.0))) == pytest.approx(5.0, abs=0.02)
-    assert hausdorff(ring, polygon(64, 17.0)) == pytest.approx(3.0, abs=0.03)

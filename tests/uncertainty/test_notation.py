@@ -9,7 +9,6 @@ from photomeasure.uncertainty.notation import (
     format_angle,
     format_fraction,
     format_length,
-    format_length_both,
     parse_length_mm,
     rounded_pair,
 )
@@ -89,8 +88,6 @@ def test_fractions_are_written_as_a_shop_reads_them():
     assert format_fraction(31.75) == "1 1/4 in"
     assert format_fraction(0.0) == "0 in"
     assert format_fraction(-3.175) == "-1/8 in"
-    assert format_length_both(11.1, 0.3) == "11.1 ± 0.3 mm (7/16 in)"
-    assert format_length_both(11.1, 0.3, "in") == "0.437 ± 0.012 in (11.1 mm)"
 
 
 @given(st.integers(-64 * 20, 64 * 20))
