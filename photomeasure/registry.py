@@ -43,9 +43,10 @@ class Registry(Generic[T]):
     def __getitem__(self, name: str) -> T:
         if name in self._items:
             return self._items[name]
-        close = get_close_matches(name, self._items, n=1)
-        hint = f" Did you mean {close[0]!r}?" if close else ""
-        raise JobError(f"There is no {self.noun} called {name!r}.{hint} {self._known()}")
+        raise JobError(
+            f'There is no {self.noun} called "{name}".{mean_words(name, self._items)} '
+            f"{self._known()}"
+        )
 
     def __contains__(self, name: object) -> bool:
         return name in self._items
@@ -65,3 +66,14 @@ class Registry(Generic[T]):
     def names(self) -> tuple[str, ...]:
         """The known names, in order of registration."""
         return tuple(self._items)
+
+
+def mean_words(name: str, known: Iterable[str], most: int = 1) -> str:
+    """A question after up to `most` of the known names that are nearest; else empty."""
+    by_plain = {each.lower(): each for each in known}
+    typed = name.lower()
+    near = get_close_matches(typed, by_plain, n=most)
+    if not near and len(typed) > 1:
+        near = [plain for plain in by_plain if typed in plain][:most]
+    found = [f'"{by_plain[plain]}"' for plain in near]
+    return f" Did you mean {' or '.join(found)}?" if found else ""

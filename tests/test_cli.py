@@ -1,6 +1,7 @@
 """The command line: what it imports, writes, refuses and answers with its exit code."""
 
 import json
+import os
 import re
 import subprocess
 import sys
@@ -53,6 +54,37 @@ def test_help_names_every_command_and_imports_nothing_heavy():
     code = "import sys; from photomeasure import cli; print(*sys.modules)"
     done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
     assert HEAVY.isdisjoint(done.stdout.split())
+
+
+@pytest.mark.parametrize("words", [("rules",), ("kinds", "gap")])
+def test_a_closed_pipe_ends_quietly(words):
+    """`| head` is neither a mistake nor a verdict, whether the text fills the pipe or not."""
+    source, sink = os.pipe()
+    os.close(source)
+    code = "import sys; from photomeasure import cli; sys.argv[0] = 'photomeasure'; cli.main()"
+    done = subprocess.run(
+        [sys.executable, "-c", code, *words], check=False, stdout=sink, stderr=subprocess.PIPE
+    )
+    os.close(sink)
+    assert (done.returncode, done.stderr) == (cli.CLOSED, b"")
+
+
+@pytest.mark.parametrize(
+    ("words", "told"),
+    [
+        (("a4",), 'mean "window-a4" or "window-a4-landscape" or'),
+        (("Window-A4",), 'mean "window-a4"'),
+        (("window-a4-B",), "given apart: --copy B"),
+        (("foo",), "`photomeasure sheet` lists all 12"),
+        (("window-a4", "--copy", "Z"), "`photomeasure sheet` lists the designs and their copies"),
+    ],
+)
+def test_an_unknown_sheet_is_answered_with_the_nearest(call, words, told):
+    """The nearest names and the command that lists them, not all 66 of them."""
+    code, _, err = call("sheet", *words)
+    assert code == cli.ERROR
+    assert told in err
+    assert len(err) < 300
 
 
 def test_sheet_without_a_design_lists_them_all(call):
@@ -156,7 +188,7 @@ def test_rules_are_found_by_words_and_by_what_meets(call):
     assert "rubber-hose" not in joined
     assert "chain-sag" in call("rules", "--find", "roller chain")[1]
     assert call("rules", "--find", "wombat")[1] == "No rule fits.\n"
-    assert "Did you mean 'exhaust'" in call("rules", "--between", "hose", "exhorst")[2]
+    assert 'Did you mean "exhaust"' in call("rules", "--between", "hose", "exhorst")[2]
 
 
 def test_tables_are_listed_printed_and_looked_up(call):

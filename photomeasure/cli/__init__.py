@@ -2,12 +2,14 @@
 
 Nothing heavy is imported until a command needs it. Exit codes: 0 every judged number
 conforms, 1 some do not, 3 some cannot be told or a caliper disagrees, 4 an error a person can
-act on; 2 is a command typed wrongly. Of photos: 0 all can be measured, 3 some with care, 4
-some not.
+act on; 2 is a command typed wrongly, 141 that the output was closed (`| head`). Of photos:
+0 all can be measured, 3 some with care, 4 some not.
 """
 
 from __future__ import annotations
 
+import atexit
+import gc
 import os
 import sys
 import traceback
@@ -25,6 +27,7 @@ from photomeasure.cli.printing import camera, sheet
 from photomeasure.errors import PhotomeasureError
 
 ERROR = 4
+CLOSED = 141  # as shells report a program whose pipe was closed: 128 and SIGPIPE
 
 # Its matrices are small, so threads cost more than they bring; and what they share is summed in
 # another order, so that the last digit of a number would hang on the machine.
@@ -61,13 +64,28 @@ def main() -> None:
     """Run the command line; a PhotomeasureError becomes one message and exit code 4."""
     for name in _THREADS:
         os.environ.setdefault(name, "1")
+    atexit.register(gc.freeze)  # else Python looks through all modules again for what to free
     try:
-        app(prog_name="photomeasure")
+        _run()
+    except BrokenPipeError:  # who reads it has seen enough; 1 would say "does not conform"
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+        sys.exit(CLOSED)
     except PhotomeasureError as error:
         _complain(str(error))
     except Exception:
         traceback.print_exc()
         _complain("This is a mistake in the program, not in your job; please report it.")
+
+
+def _run() -> None:
+    """The command; BrokenPipeError also where Typer made a 1 of it, and at the last flush."""
+    try:
+        app(prog_name="photomeasure")
+    except SystemExit as ended:
+        if isinstance(ended.__context__, BrokenPipeError):
+            raise ended.__context__ from None
+        sys.stdout.flush()
+        raise
 
 
 def _complain(message: str) -> NoReturn:

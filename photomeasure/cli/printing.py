@@ -8,6 +8,7 @@ from typing import Annotated
 import typer
 
 from photomeasure.cli.console import Photos, Quiet, progress_line, write
+from photomeasure.errors import JobError
 
 
 def sheet(
@@ -22,7 +23,7 @@ def sheet(
     if not design:
         print(_listing())
         return
-    identity = f"{design}-{copy}"
+    identity = f"{_design(design)}-{copy.upper()}"
     is_page = design in {p.name for p in sheets.PAGES}
     drawn = (
         render_page_pdf(sheets.page(identity))
@@ -31,6 +32,21 @@ def sheet(
     )
     write({to or Path(f"{identity}.pdf"): drawn})
     print("Print it at actual size, then measure both check bars with a caliper.")
+
+
+def _design(name: str) -> str:
+    """The name of a design. Raises JobError for another one, with the nearest."""
+    from photomeasure.registry import mean_words
+    from photomeasure.vision import sheets
+
+    known = [*(d.name for d in sheets.DESIGNS), *(p.name for p in sheets.PAGES)]
+    if name not in known:
+        raise JobError(
+            f'There is no sheet or page of cards called "{name}".'
+            f"{mean_words(name, known, most=3)} `photomeasure sheet` lists all {len(known)}. "
+            "The letter of a copy is given apart: --copy B."
+        )
+    return name
 
 
 def _listing() -> str:

@@ -5,7 +5,6 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
-from difflib import get_close_matches
 from pathlib import PurePosixPath, PureWindowsPath
 from typing import Annotated
 
@@ -23,6 +22,7 @@ from pydantic_core import core_schema
 from photomeasure.errors import JobError
 from photomeasure.records.feature import FEATURE_KINDS
 from photomeasure.records.job import HAZARDS, RULE_STATUSES
+from photomeasure.registry import mean_words
 from photomeasure.rules.library import RULE_UNITS
 from photomeasure.rules.things import THINGS
 from photomeasure.rules.tolerances import GENERAL
@@ -32,7 +32,8 @@ from photomeasure.vision.sheets.known import SCALE_KINDS
 
 BAR_RANGE_MM = (120.0, 180.0)  # the bars are 150 mm as designed
 FARTHEST_MM = 1000.0  # a plane beyond is a slip of the unit
-MOST_LISTED = 60  # names in one message; only rules and things are more
+MOST_LISTED = 60  # names in one message
+LISTED_BY = "photomeasure rules"  # lists the rules, and the things that may meet
 LEAST_SIZE_MM = 0.001  # limits are multiples of sizes
 WIDEST_MM = 100.0  # so is a doubt beyond
 NUMBER_OR_TEXT = {"anyOf": [{"type": "number"}, {"type": "string"}]}
@@ -79,30 +80,31 @@ class _OneOf:
 
     def _known(self, value: str) -> str:
         if value not in self.options:
-            raise ValueError(f"{value!r} is not known.{did_you_mean(value, self.options)}")
+            known = did_you_mean(value, self.options, LISTED_BY)
+            raise ValueError(f"{value!r} is not known.{known}")
         return value
 
 
 def _target(identity: str) -> str:
     if identity not in identities():
-        close = get_close_matches(identity, identities(), n=1)
-        hint = f' Did you mean "{close[0]}"?' if close else ""
         raise ValueError(
-            f'there is no sheet or card called "{identity}".{hint} Copy the identity that is '
-            "printed on it."
+            f'there is no sheet or card called "{identity}".{mean_words(identity, identities())} '
+            "Copy the identity that is printed on it."
         )
     return identity
 
 
-def did_you_mean(word: str, options: Sequence[str]) -> str:
-    """A hint to the nearest option, then all of them, if few enough; "" when there is none."""
+def did_you_mean(word: str, options: Sequence[str], listed_by: str = "") -> str:
+    """A hint to the nearest option, then all of them, if few enough; "" when there is none.
+
+    listed_by : the command that lists them, where there may be too many to name.
+    """
     if not options:
         return ""
-    close = get_close_matches(word, options, n=1)
-    hint = f' Did you mean "{close[0]}"?' if close else ""
-    if len(options) > MOST_LISTED:
-        return f"{hint} `photomeasure rules` lists all that are known."
-    return f"{hint} Known: {', '.join(options)}."
+    hint = mean_words(word, options)
+    if len(options) <= MOST_LISTED:
+        return f"{hint} Known: {', '.join(options)}."
+    return f"{hint} `{listed_by}` lists all that are known." if listed_by else hint
 
 
 def inside(file: str) -> str:

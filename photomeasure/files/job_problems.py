@@ -8,14 +8,14 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Collection, Iterator, Mapping
+from itertools import pairwise
 from types import UnionType
 from typing import Any, Union, get_args, get_origin
 
 from pydantic import BaseModel, ValidationError
 from pydantic_core import ErrorDetails
 
-from photomeasure.files.job_fields import did_you_mean
-from photomeasure.files.job_model import JobFile
+from photomeasure.files.job_fields import LISTED_BY, did_you_mean
 from photomeasure.vision.sheets import SHEET_PLANE, identities
 
 Location = tuple[int | str, ...]
@@ -34,10 +34,11 @@ NAMED = {
 """Tables that are called by a name, and the key that holds it."""
 
 
-def value_problems(error: ValidationError) -> Iterator[Problem]:
-    """What the model found, each with its place."""
+def value_problems(error: ValidationError, model: type[BaseModel]) -> Iterator[Problem]:
+    """What the model of a file found, each with its place."""
     for detail in error.errors(include_url=False):
-        yield detail["loc"], _words(detail)
+        unknown = detail["type"] == "extra_forbidden"
+        yield detail["loc"], _unknown_key(detail, model) if unknown else _words(detail)
 
 
 def reference_problems(raw: Raw, known_rules: Collection[str] | None) -> Iterator[Problem]:
@@ -70,11 +71,28 @@ def reference_problems(raw: Raw, known_rules: Collection[str] | None) -> Iterato
 
 
 def place(location: Location, raw: Raw) -> str:
-    """A location as a person reads it: 'features[2].clicks[0][1] (of "bore")'."""
-    path = "".join(f"[{p}]" if isinstance(p, int) else f".{p}" for p in location).lstrip(".")
-    entry = dict(_tables(raw, str(location[0]))).get(location[:2], {}) if location else {}
-    name = entry.get(NAMED.get(str(location[0]), "measurement")) if entry else None
-    return f'{path} (of "{name}")' if isinstance(name, str) else path or "the file"
+    """A location as a person reads it, counted from 1: 'feature "bore", clicks no. 3, no. 1'."""
+    if not location:
+        return "the file"
+    entry = dict(_tables(raw, str(location[0]))).get(location[:2])
+    rest = location[1:] if entry is None else location[2:]
+    words = [str(location[0]) if entry is None else _called(location[:2], entry)]
+    for before, key in pairwise((location[0], *rest)):
+        if isinstance(key, str):
+            words.append(f", {key}")
+        else:
+            words.append(f"{' ' if isinstance(before, str) else ', '}no. {key + 1}")
+    return "".join(words)
+
+
+def _called(location: Location, entry: Raw) -> str:
+    """An entry of a table by its name, else by its number: 'feature "bore"', "scale no. 2"."""
+    table, k = location
+    noun, name = str(table).removesuffix("s"), entry.get(NAMED.get(str(table), "name"))
+    if isinstance(name, str):
+        return f'{noun} "{name}"'
+    of = entry.get("measurement")
+    return f'{noun} of "{of}"' if isinstance(of, str) else f"{noun} no. {int(k) + 1}"
 
 
 def _tables(raw: Raw, key: str) -> list[tuple[Location, Raw]]:
@@ -121,8 +139,9 @@ def _unknown_rules(
 
 def _unknown(at: Location, name: object, noun: str, known: list[str]) -> Iterator[Problem]:
     if isinstance(name, str) and name not in known:
-        hint = did_you_mean(name, known) or f" The job has no {noun}s yet."
-        yield at, f'there is no {noun} called "{name}".{hint}'
+        hint = did_you_mean(name, known, LISTED_BY if noun == "rule" else "")
+        none = "" if known else f" The job has no {noun}s yet."
+        yield at, f'there is no {noun} called "{name}".{hint}{none}'
 
 
 def _words(detail: ErrorDetails) -> str:
@@ -133,9 +152,9 @@ def _words(detail: ErrorDetails) -> str:
     return message if message.endswith(".") else f"{message}; found {_seen(detail)}."
 
 
-def _unknown_key(detail: ErrorDetails) -> str:
+def _unknown_key(detail: ErrorDetails, model: type[BaseModel]) -> str:
     *parents, key = detail["loc"]
-    keys = _known_keys(JobFile, tuple(parents))
+    keys = _known_keys(model, tuple(parents))
     return f"this key is not known.{did_you_mean(str(key), keys)}"
 
 
@@ -194,7 +213,6 @@ def _pattern(detail: ErrorDetails) -> str:
 
 
 WORDS: dict[str, Callable[[ErrorDetails], str]] = {
-    "extra_forbidden": _unknown_key,
     "missing": _missing,
     "finite_number": _not_finite,
     "float_type": _expected("a number"),

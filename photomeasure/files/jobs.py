@@ -103,7 +103,7 @@ def _job(
     try:
         job = JobFile.model_validate(raw).record()
     except ValidationError as error:
-        problems += value_problems(error)
+        problems += value_problems(error, JobFile)
     told = {at for at, _ in problems}
     problems += (p for p in outside if p[0] not in told)
     problems += reference_problems(raw, known_rules)

@@ -218,5 +218,5 @@ def part_tables(text: str, name: Path | str = "part.toml") -> PartFile:
     try:
         return PartFile.model_validate(raw)
     except ValidationError as error:
-        problems = list(value_problems(error))
+        problems = list(value_problems(error, PartFile))
         raise JobError([f"{name}: {place(at, raw)}: {words}" for at, words in problems]) from None

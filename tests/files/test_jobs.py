@@ -169,64 +169,79 @@ WHOLE = LEAST + FEATURE + MEASUREMENT + RULE + CHECK + PLANE + PRINT
 @pytest.mark.parametrize(
     ("old", "new", "place", "words"),
     [
-        ("[[1, 2]]", "[[1, nan]]", "features[0].clicks[0][1]", "NaN is not a number"),
-        ("[[1, 2]]", "[[1, inf]]", "features[0].clicks[0][1]", "infinity is not a number"),
-        ("[[1, 2]]", "[[1, 2, 3]]", "features[0].clicks[0]", "too long; at most 2"),
-        ("[[1, 2]]", "[]", "features[0].clicks", "too short; at least 1"),
-        ("[[1, 2]]", '[["1", 2]]', "features[0].clicks[0][0]", "'1' is not a number"),
-        ("[[1, 2]]", "[[true, 2]]", "features[0].clicks[0][0]", "True is not a number"),
-        ("clicks =", "click =", "features[0].click", 'Did you mean "clicks"?'),
-        ("clicks =", "click =", "features[0].clicks", '"clicks" is missing'),
+        ("[[1, 2]]", "[[1, nan]]", 'feature "bore", clicks no. 1, no. 2', "NaN is not a number"),
+        (
+            "[[1, 2]]",
+            "[[1, inf]]",
+            'feature "bore", clicks no. 1, no. 2',
+            "infinity is not a number",
+        ),
+        ("[[1, 2]]", "[[1, 2, 3]]", 'feature "bore", clicks no. 1', "too long; at most 2"),
+        ("[[1, 2]]", "[]", 'feature "bore", clicks', "too short; at least 1"),
+        ("[[1, 2]]", '[["1", 2]]', 'feature "bore", clicks no. 1, no. 1', "'1' is not a number"),
+        ("[[1, 2]]", "[[true, 2]]", 'feature "bore", clicks no. 1, no. 1', "True is not a number"),
+        ("clicks =", "click =", 'feature "bore", click', 'Did you mean "clicks"?'),
+        ("clicks =", "click =", 'feature "bore", clicks', '"clicks" is missing'),
         ('title = "t"', 'titel = "t"', "titel", 'Did you mean "title"?'),
         ('title = "t"', 'title = "t"\nformat = 2', "format", "reads format 1"),
         ('title = "t"', 'title = "t"\nunit = "cm"', "unit", "Known: mm, in"),
-        ('title = "t"', 'title = "t"\nhazards = ["heet"]', "hazards[0]", 'mean "heat"'),
+        ('title = "t"', 'title = "t"\nhazards = ["heet"]', "hazards no. 1", 'mean "heat"'),
         ('title = "t"', 'title = "  t"', "title", "begins or ends with a blank"),
         ('title = "t"', 'title = ""', "title", "empty"),
         ('title = "t"', "title = 7", "title", "7 is not a text"),
-        ('kind = "circle"', 'kind = "circel"', "features[0].kind", 'mean "circle"'),
-        ('photo = "p"', 'photo = "pp"', "features[0].photo", 'no photo called "pp"'),
-        ("clicks =", 'plane = "fase"\nclicks =', "features[0].plane", 'mean "face"'),
-        ("clicks =", "choice = 0\nclicks =", "features[0].choice", "at least 1"),
-        ("height = 6", 'height = "six"', "planes[0].height", "not a length"),
-        ("height = 6", f'height = "{"9" * 400}"', "planes[0].height", "not a length"),
-        ("height = 6", "height = 6\nplus_minus = -1", "planes[0].plus_minus", "at least 0"),
-        ('name = "face"', 'name = "sheet"', "planes[0].name", "paper itself"),
-        ("bar_x = 150", "bar_x = 5.9", "prints[0].bar_x", "at least 120"),
-        ('circle = "bore"', 'circle = "boar"', "measurements[0].of.circle", 'mean "bore"'),
-        ('circle = "bore"', "circle = []", "measurements[0].of.circle", "too short"),
-        ('circle = "bore"', 'circle = ["boar"]', "measurements[0].of.circle[0]", "no feature"),
-        ("at_least = 5", "", "rules[0]", "no limit"),
-        ("at_least = 5", "at_least = 5\nat_most = 4", "rules[0]", "Swap them"),
-        ('unit = "mm"\n', 'unit = "kg"\n', "rules[0].unit", "Known: mm, in, deg"),
+        ('kind = "circle"', 'kind = "circel"', 'feature "bore", kind', 'mean "circle"'),
+        ('photo = "p"', 'photo = "pp"', 'feature "bore", photo', 'no photo called "pp"'),
+        ("clicks =", 'plane = "fase"\nclicks =', 'feature "bore", plane', 'mean "face"'),
+        ("clicks =", "choice = 0\nclicks =", 'feature "bore", choice', "at least 1"),
+        ("height = 6", 'height = "six"', 'plane "face", height', "not a length"),
+        ("height = 6", f'height = "{"9" * 400}"', 'plane "face", height', "not a length"),
+        ("height = 6", "height = 6\nplus_minus = -1", 'plane "face", plus_minus', "at least 0"),
+        ('name = "face"', 'name = "sheet"', 'plane "sheet", name', "paper itself"),
+        ("bar_x = 150", "bar_x = 5.9", 'print "window-a4-A", bar_x', "at least 120"),
+        ('circle = "bore"', 'circle = "boar"', 'measurement "m", of, circle', 'mean "bore"'),
+        ('circle = "bore"', "circle = []", 'measurement "m", of, circle', "too short"),
+        (
+            'circle = "bore"',
+            'circle = ["boar"]',
+            'measurement "m", of, circle no. 1',
+            "no feature",
+        ),
+        ("at_least = 5", "", 'rule "r"', "no limit"),
+        ("at_least = 5", "at_least = 5\nat_most = 4", 'rule "r"', "Swap them"),
+        ('unit = "mm"\n', 'unit = "kg"\n', 'rule "r", unit', "Known: mm, in, deg"),
         (
             'unit = "mm"\nat_least = 5',
             'unit = "deg"\nat_least = "5 mm"',
-            "rules[0].at_least",
+            'rule "r", at_least',
             "an",
         ),
-        ('unit = "mm"\n', 'unit = "times"\n', "rules[0]", "the size `of`"),
-        ('unit = "mm"\n', 'unit = "mm"\ntolerance = "ISO 2768-m"\n', "rules[0]", "nominal"),
-        ('unit = "mm"\n', 'unit = "mm"\ntolerance = "ISO 2768"\n', "rules[0].tolerance", "Known:"),
+        ('unit = "mm"\n', 'unit = "times"\n', 'rule "r"', "the size `of`"),
+        ('unit = "mm"\n', 'unit = "mm"\ntolerance = "ISO 2768-m"\n', 'rule "r"', "nominal"),
+        (
+            'unit = "mm"\n',
+            'unit = "mm"\ntolerance = "ISO 2768"\n',
+            'rule "r", tolerance',
+            "Known:",
+        ),
         (
             "of = {",
             'between = ["hose", "exhorst"]\nof = {',
-            "measurements[0].between[1]",
+            'measurement "m", between no. 2',
             'mean "exhaust"',
         ),
         (
             "of = {",
             "sizes = { bore = 0 }\nof = {",
-            "measurements[0].sizes.bore",
+            'measurement "m", sizes, bore',
             "at least 0.001",
         ),
-        ('measurement = "m"', 'measurement = "n"', "checks[0].measurement", 'called "n"'),
-        ('name = "p"', 'name = "p"\nsha256 = "xyz"', "photos[0].sha256", "not a SHA-256"),
-        ("[[photos]]", "[[photos]]\nGPS = 1", "photos[0].GPS", "not known"),
-        ("p.jpg", "../p.jpg", "photos[0].file", "leads out of the job's folder"),
-        ("p.jpg", "/etc/passwd", "photos[0].file", "full path"),
-        ("p.jpg", "C:/photos/p.jpg", "photos[0].file", "full path"),
-        ("p.jpg", "a/..\\\\../p.jpg", "photos[0].file", "leads out of the job's folder"),
+        ('measurement = "m"', 'measurement = "n"', 'check of "n", measurement', 'called "n"'),
+        ('name = "p"', 'name = "p"\nsha256 = "xyz"', 'photo "p", sha256', "not a SHA-256"),
+        ("[[photos]]", "[[photos]]\nGPS = 1", 'photo "p", GPS', "not known"),
+        ("p.jpg", "../p.jpg", 'photo "p", file', "leads out of the job's folder"),
+        ("p.jpg", "/etc/passwd", 'photo "p", file', "full path"),
+        ("p.jpg", "C:/photos/p.jpg", 'photo "p", file', "full path"),
+        ("p.jpg", "a/..\\\\../p.jpg", 'photo "p", file', "leads out of the job's folder"),
     ],
 )
 def test_a_bad_field_is_named_with_its_remedy(old, new, place, words):
@@ -247,7 +262,7 @@ def test_all_problems_are_told_at_once_and_say_whose_field_it_is():
     text = WHOLE.replace("[[1, 2]]", "[[1, nan]]").replace('circle = "bore"', 'circle = "x"')
     said = problems(text.replace('title = "t"', ""))
     assert len(said) == 3
-    assert any('features[0].clicks[0][1] (of "bore"): NaN' in p for p in said)
+    assert any('feature "bore", clicks no. 1, no. 2: NaN' in p for p in said)
 
 
 @pytest.mark.parametrize("table", [FEATURE, MEASUREMENT, RULE, PLANE, PRINT])
@@ -323,7 +338,7 @@ def test_photos_stay_inside_the_folder(tmp_path):
     Image.new("RGB", (4, 3)).save(tmp_path / "secret.png")
     (folder / "p.jpg").symlink_to(tmp_path / "secret.png")
     (folder / "job.toml").write_text(LEAST)
-    with pytest.raises(JobError, match=r"photos\[0\]\.file .*leads out"):
+    with pytest.raises(JobError, match=r'photo "p", file.*leads out'):
         read_job(folder / "job.toml")
     with pytest.raises(JobError, match="leads out"):
         load_photo(folder / "job.toml", PhotoEntry("p", "../secret.png"))

@@ -126,7 +126,7 @@ def test_a_result_that_is_not_defined_names_its_measurement():
         (distance("d", "a", "a"), "names 'a' 2 times"),
         (MeasurementEntry("d", "distance", (("a", ("a",)),)), "role 'b'"),
         (MeasurementEntry("d", "diameter", (("circle", ("a",)),)), "it takes circle"),
-        (MeasurementEntry("d", "distence", ()), "Did you mean 'distance'"),
+        (MeasurementEntry("d", "distence", ()), 'Did you mean "distance"'),
     ],
 )
 def test_features_that_cannot_serve_are_refused_before_any_photo(asked, words):

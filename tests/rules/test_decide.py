@@ -132,5 +132,5 @@ def test_a_jobs_own_rule_comes_before_the_library():
     own = rule(name="crush-gap-hand", at_least=120)
     assert find_rule("crush-gap-hand", (own,)) is own
     assert find_rule("crush-gap-hand") is RULES["crush-gap-hand"]
-    with pytest.raises(JobError, match="Did you mean 'crush-gap-hand'"):
+    with pytest.raises(JobError, match='Did you mean "crush-gap-hand"'):
         find_rule("crush-gap-hands")

@@ -7,12 +7,14 @@ in DESIGNS.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from functools import cache
 from itertools import product
 from string import ascii_uppercase
 
 from photomeasure.errors import JobError
 from photomeasure.records.sheet import CheckBar, Page, Sheet
+from photomeasure.registry import mean_words
 from photomeasure.vision.sheets.cards import CardDesign, PageDesign, lay_out_card, lay_out_page
 from photomeasure.vision.sheets.known import known_sheet
 from photomeasure.vision.sheets.layout import COPIES, Design, lay_out
@@ -78,7 +80,7 @@ def sheet(identity: str) -> Sheet:
     for design in DESIGNS:
         if design.name == name and copy in COPIES:
             return lay_out(design, copy)
-    raise JobError(f"There is no sheet {identity!r}. Known: {', '.join(identities())}.")
+    raise JobError(_unknown("sheet or card", identity, identities()))
 
 
 @cache
@@ -91,8 +93,8 @@ def page(identity: str) -> Page:
     for design in PAGES:
         if design.name == name and copy in PAGE_COPIES:
             return lay_out_page(design, copy, _cards_on(copy))
-    known = [p for p in printed() if p not in _sheets()]
-    raise JobError(f"There is no page {identity!r}. Known: {', '.join(known)}.")
+    pages = [p for p in printed() if p not in _sheets()]
+    raise JobError(_unknown("page of cards", identity, pages))
 
 
 def bars_of(identity: str) -> tuple[CheckBar, ...]:
@@ -109,6 +111,13 @@ def prints_of(identity: str) -> tuple[str, ...]:
         return ()  # a thing of known size was not printed
     copy = next(c for c in PAGE_COPIES if sheet(identity) in _cards_on(c))
     return tuple(f"{design.name}-{copy}" for design in PAGES)
+
+
+def _unknown(noun: str, identity: str, known: Sequence[str]) -> str:
+    return (
+        f'There is no {noun} "{identity}".{mean_words(identity, known, most=3)} '
+        "`photomeasure sheet` lists the designs and their copies."
+    )
 
 
 @cache
