@@ -27,6 +27,7 @@ from photomeasure.estimation.joint import ScalePrior, Sighting
 from photomeasure.estimation.lenses import TakenWith, lens_of
 from photomeasure.estimation.priors import PRINTER_SCALE_U
 from photomeasure.measurements.evaluate import check_measurements, evaluate_measurements
+from photomeasure.measurements.otherwise import by_other_edges
 from photomeasure.measurements.readings import read_by_hand
 from photomeasure.records.feature import Features, ImageFeature
 from photomeasure.records.job import FeatureEntry, Job, PhotoEntry, ScaleEntry
@@ -38,6 +39,7 @@ from photomeasure.rules.checks import check_readings
 from photomeasure.rules.judging import decisions, offers, replacements, rules_named
 from photomeasure.rules.lookup import with_standard_sizes
 from photomeasure.rules.remarks import job_warnings, not_checked
+from photomeasure.rules.rivals import choice_words
 from photomeasure.vision.detection import Detection, detect_sheets, detect_targets, grey_of
 from photomeasure.vision.floors import locate_above_floor
 from photomeasure.vision.known_shapes import known_scale, observe_known
@@ -375,6 +377,9 @@ def collect(
     judged = decisions(job, by_name)
     observations = tuple(o for s in seen for o in s.detection.sheets)
     photos = tuple(replace(s.entry, sha256=s.sha256) for s in seen)
+    heights_mm = {name: h.mm for name, h in heights_of(job).items()}
+    others = by_other_edges(job, features, measurements, solution, heights_mm)
+    choices = choice_words(features, measurements, others, job.unit)
     return Report(
         job=replace(job, photos=photos),
         observations=observations,
@@ -385,11 +390,11 @@ def collect(
         checks=check_readings(job.checks, by_name),
         pictures=tuple(pictures),
         warnings=(
-            *job_warnings(job, observations, solution, features),
+            *job_warnings(job, observations, solution, features, choices),
             *replacements(judged),
         ),
         not_checked=not_checked(job, measurements),
         cautions=cautions(job, rules_named(job)),
-        heights_mm={name: h.mm for name, h in heights_of(job).items()},
+        heights_mm=heights_mm,
         offers=offers(job, by_name),
     )

@@ -11,6 +11,9 @@ from photomeasure.records.shapes import Shape
 
 Array = NDArray[np.float64]
 
+SET_CHOICE = "Set `choice` to take another."
+"""How a warning ends that several edges fit; a report tells before it what they would give."""
+
 FEATURE_KINDS = ("point", "edge", "circle", "curve", "tube", "row")
 
 

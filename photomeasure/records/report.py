@@ -63,6 +63,16 @@ class Measurement:
         return next(q for q in self.quantities if q.primary)
 
 
+@dataclass(frozen=True)
+class Otherwise:
+    """The main number of a measurement if edge `number` of a feature were meant, mm or deg."""
+
+    feature: str
+    number: int
+    measurement: str
+    value: float
+
+
 class Verdict(Enum):
     """ISO 14253-1:2017 with its default of 95 % probability of conformity."""
 

@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from math import degrees
 
 from photomeasure.geometry.camera import tilt_rad
-from photomeasure.records.feature import Features
+from photomeasure.records.feature import SET_CHOICE, Feature, Features
 from photomeasure.records.job import Job
 from photomeasure.records.report import Measurement
 from photomeasure.records.view import MarkerObservation, Solution, View
@@ -23,14 +23,18 @@ def job_warnings(
     observations: Sequence[MarkerObservation],
     solution: Solution,
     features: Features,
+    choices: Mapping[str, str],
 ) -> tuple[str, ...]:
-    """Everything that widens an uncertainty or needs a second look, and what to do."""
+    """Everything that widens an uncertainty or needs a second look, and what to do.
+
+    choices : feature → what the other edges that fit would make of its numbers, in words.
+    """
     return (
         *print_warnings(job, observations),
         *(w for o in observations for w in _observation_warnings(o)),
         *(w for v in solution.views for w in _view_warnings(job, v)),
         *solution.warnings,
-        *(f"{f.name}: {w}" for f in features.features for w in f.image.warnings),
+        *(w for f in features.features for w in _feature_warnings(f, choices.get(f.name, ""))),
         *_arc_warnings(features),
     )
 
@@ -100,6 +104,12 @@ def _view_warnings(job: Job, view: View) -> Iterator[str]:
             f"they should be (rms); {_LARGE_RESIDUAL_PX:g} px can be borne. Is the paper flat, "
             "and the picture as the camera made it?"
         )
+
+
+def _feature_warnings(feature: Feature, choices: str) -> Iterator[str]:
+    told = f"{choices} {SET_CHOICE}" if choices else SET_CHOICE
+    for words in feature.image.warnings:
+        yield f"{feature.name}: {words.replace(SET_CHOICE, told)}"
 
 
 def _arc_warnings(features: Features) -> Iterator[str]:

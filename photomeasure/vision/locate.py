@@ -13,7 +13,7 @@ from numpy.typing import NDArray
 
 from photomeasure.errors import GeometryError
 from photomeasure.geometry.camera import image_from_plane, plane_from_image
-from photomeasure.records.feature import Alternative, ImageFeature
+from photomeasure.records.feature import SET_CHOICE, Alternative, ImageFeature
 from photomeasure.records.job import FeatureEntry
 from photomeasure.vision.band import Band, Path, sample_band
 from photomeasure.vision.paths import CLICKS_NEEDED, path_of
@@ -222,7 +222,7 @@ def _feature(
         chosen=numbered.index(chosen) + 1,
         alternatives=_alternatives(chosen, numbered, band.path),
         warnings=(
-            *_warnings(chosen, numbered, height_mm),
+            *_warnings(chosen, numbered if entry.choice is None else [], height_mm),
             *_burnt_words(edge),
             *_sparse_words(edge),
             *_far_words(entry, chosen),
@@ -308,12 +308,13 @@ def _sparse_words(edge: SharpEdge) -> tuple[str, ...]:
 
 
 def _warnings(chosen: Answer, numbered: list[Answer], height_mm: float) -> tuple[str, ...]:
+    """numbered : empty where the choice between them was made by a person."""
     rivals = [a for a in numbered if a is not chosen and a.words == "edge"]
     messages: list[str] = []
     if rivals:
         messages.append(
             f"{len(numbered)} edges fit; number {numbered.index(chosen) + 1} was taken as the "
-            "one on the stated plane. Set `choice` to take another."
+            f"one on the stated plane. {SET_CHOICE}"
         )
     if chosen.depth == 1.0:
         messages.append(
