@@ -7,6 +7,7 @@ taken to run along it, so that a faint edge is looked for there once more.
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 from numpy.typing import NDArray
@@ -33,13 +34,30 @@ _CRUMB_ROWS, _CRUMB_APART, _CRUMB_MM = 8, 6, 0.12
 @dataclass(frozen=True, eq=False)
 class Gap:
     """Rows of a closed boundary that show no edge. rows : (k,). length_mm : from the last row
-    before to the first one after. places : (k, 2) mm where they may lie. runs_on : whether
-    these are on the line or circle of both sides, not just a smooth curve between them."""
+    before to the first one after. before, after : (n, 2) mm what is seen beside it, nearest
+    first."""
 
     rows: NDArray[np.intp]
     length_mm: float
-    places: Array
-    runs_on: bool
+    before: Array
+    after: Array
+
+    @cached_property
+    def places(self) -> Array:
+        """(k, 2) mm where its rows may lie."""
+        if self._on_common is not None:
+            return self._on_common
+        return _smooth(self.before, self.after, len(self.rows))
+
+    @property
+    def runs_on(self) -> bool:
+        """Whether the places are on the line or circle of both sides, not just a smooth curve
+        between them."""
+        return self._on_common is not None
+
+    @cached_property
+    def _on_common(self) -> Array | None:
+        return _run_on(self.before, self.after, len(self.rows))
 
     @property
     def is_gentle(self) -> bool:
@@ -65,9 +83,7 @@ def gaps_of(points_mm: Array, good: Mask) -> list[Gap]:
         rows = np.arange(first + 1, last) % count
         before = _beside(points_mm, good, int(first), -1)
         after = _beside(points_mm, good, int(last % count), 1)
-        places = _run_on(before, after, len(rows))
-        smooth = _smooth(before, after, len(rows)) if places is None else places
-        found.append(Gap(rows, float(length), smooth, places is not None))
+        found.append(Gap(rows, float(length), before, after))
     return found
 
 
@@ -80,7 +96,9 @@ def without_crumbs(points_mm: Array, good: Mask) -> Mask:
     large = ((sizes >= _CRUMB_ROWS)[labels] & joined)[len(good) : 2 * len(good)] & good
     kept = large.copy()
     for gap in gaps_of(points_mm, large):
-        kept[gap.rows] = good[gap.rows] & (_off(points_mm[gap.rows], gap.places) < _CRUMB_MM)
+        if good[gap.rows].any():
+            near = _off(points_mm[gap.rows], gap.places) < _CRUMB_MM
+            kept[gap.rows] = good[gap.rows] & near
     return np.asarray(kept)
 
 
@@ -91,25 +109,31 @@ def without_strays(points_mm: Array, good: Mask) -> Mask:
     round a tight corner, all are kept."""
     kept = good.copy()
     for reach in _STRAY_REACHES:
+        rows = np.flatnonzero(kept)
         for _ in range(2):
-            off, agreed = _off_neighbours(points_mm, kept, reach)
-            share = uniform_filter1d(kept.astype(float), _LONELY_ROWS, mode="wrap")
+            off, agreed = _off_neighbours(points_mm, kept, reach, rows)
+            share = uniform_filter1d(kept.astype(float), _LONELY_ROWS, mode="wrap")[rows]
             most = np.where(share < _LONELY, _LONELY_MM, _STRAY_MM[1])
-            kept &= ~(agreed & (off > _STRAY_MM[0]) & (off < most))
+            gone = rows[agreed & (off > _STRAY_MM[0]) & (off < most)]
+            kept[gone] = False
+            beside = (gone[:, None] + np.arange(-reach, reach + 1)) % len(kept)
+            rows = np.unique(beside[kept[beside]])  # of the others nothing has changed
     return kept
 
 
-def _off_neighbours(points: Array, good: Mask, reach: int) -> tuple[Array, Mask]:
-    """(N,) how far each row lies off a parabola through its neighbours up to some rows away, and
-    whether these agree on it."""
+def _off_neighbours(
+    points: Array, good: Mask, reach: int, rows: NDArray[np.intp]
+) -> tuple[Array, Mask]:
+    """(K,) how far some rows lie off a parabola through their neighbours up to some rows away,
+    and whether these agree on it."""
     count = len(points)
-    if count < 4 * reach:
-        return np.zeros(count), np.zeros(count, bool)
+    if count < 4 * reach or len(rows) == 0:
+        return np.zeros(len(rows)), np.zeros(len(rows), bool)
     shifts = np.arange(-reach, reach + 1)
-    near = (np.arange(count)[:, None] + shifts) % count
+    near = (rows[:, None] + shifts) % count
     way = points[near[:, -1]] - points[near[:, 0]]
     way = way / np.maximum(np.hypot(*way.T), 1e-9)[:, None]
-    right, up = (c[near] - c[:, None] for c in points.T)
+    right, up = (c[near] - c[rows, None] for c in points.T)
     t, y = right * way[:, :1] + up * way[:, 1:], up * way[:, :1] - right * way[:, 1:]
     terms, seen = np.stack([np.ones_like(t), t, t * t], axis=1), good[near]
     weights = seen.astype(float)

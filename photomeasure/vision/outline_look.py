@@ -41,7 +41,9 @@ def with_alike(face: Mask, light: NDArray[np.float32]) -> Mask:
     if count == 0 or usual is None:
         return face
     numbers = np.arange(1, count + 1)
-    alike = ndimage.median(np.abs(off), labels, numbers) < max(_ALIKE * usual, _FAINTEST)
+    beyond = labels > 0
+    typical = ndimage.median(np.abs(off[beyond]), labels[beyond], numbers)
+    alike = typical < max(_ALIKE * usual, _FAINTEST)
     return np.asarray(face | np.concatenate([[False], alike])[labels])
 
 

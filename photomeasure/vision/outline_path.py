@@ -43,6 +43,7 @@ _NO_WALL = 0.7
 _NEVER = -4.0
 _MOST_COLUMNS = 3
 _BEND_COST = 0.05
+_FORGETS_ROWS = 240
 _STROKE_PX = 4.0
 _STROKE_REACH_PX = 15.0  # strokes farther from the path are along another boundary
 _STROKE_COST = 0.3
@@ -275,28 +276,32 @@ def _stroke_cost(band: Band, stroke_px: Array) -> Array:
 
 
 def _best_closed_path(score: Array) -> NDArray[np.intp]:
-    """(M,) column of each row; the line closes, as it is followed for two thirds more."""
+    """(M,) column of each row; the line closes, as it is followed for some rows more, before
+    and after, in which it forgets where it began."""
     rows = len(score)
-    ahead = min(rows, max(40, rows // 3))
+    ahead = min(rows, _FORGETS_ROWS)
     wrapped = np.vstack([score[-ahead:], score, score[:ahead]])
     return _best_path(wrapped)[ahead : ahead + rows]
 
 
 def _best_path(score: Array) -> NDArray[np.intp]:
+    """Written for speed: it goes through thousands of rows."""
     rows, columns = score.shape
     shifts = np.arange(-_MOST_COLUMNS, _MOST_COLUMNS + 1)
-    came = np.zeros((rows, columns), np.int8)
+    came = np.empty((rows, columns), np.intp)  # the number of the shift
     padded = np.full(columns + 2 * _MOST_COLUMNS, -np.inf)
     total = padded[_MOST_COLUMNS:-_MOST_COLUMNS]
     total[:] = score[0]
     before = sliding_window_view(padded, columns)  # total, seen from each shift
     price = _BEND_COST * shifts[:, None] ** 2
+    options = np.empty((len(shifts), columns))
     for row in range(1, rows):
-        options = before - price
-        came[row] = shifts[options.argmax(axis=0)]
-        np.add(options.max(axis=0), score[row], out=total)
+        np.subtract(before, price, out=options)
+        options.argmax(axis=0, out=came[row])
+        np.maximum.reduce(options, axis=0, out=total)
+        np.add(total, score[row], out=total)
     path = np.empty(rows, np.intp)
     path[-1] = int(total.argmax())
     for row in range(rows - 1, 0, -1):
-        path[row - 1] = path[row] + came[row, path[row]]
+        path[row - 1] = path[row] + shifts[came[row, path[row]]]
     return path

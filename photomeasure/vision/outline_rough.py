@@ -104,6 +104,8 @@ def _likely(chains: tuple[Array, Array], look: Look) -> tuple[Array, ...]:
     """A chain as the light bounds it, and before it that of what looks like the face, where
     the two differ."""
     plain, alike = chains
+    if np.array_equal(plain, alike):
+        return (plain,)
     one, other = shapely.LinearRing(plain), shapely.LinearRing(alike)
     same = runs_along(plain, other) and runs_along(alike, one)
     return (plain,) if same else (alike, plain)

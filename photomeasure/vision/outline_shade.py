@@ -8,7 +8,8 @@ as such a step is faint. Where there is only the ramp it is no edge: a shadow be
 
 from __future__ import annotations
 
-from dataclasses import fields, replace
+from dataclasses import dataclass, fields, replace
+from functools import lru_cache
 
 import numpy as np
 from numpy.typing import NDArray
@@ -25,6 +26,7 @@ Mask = NDArray[np.bool_]
 _ROWS = 17  # that are averaged, 4 mm
 _SMOOTH_ROWS = 4.0
 _HALF_PX = 7.0
+_POSITIONS = np.arange(-_HALF_PX, _HALF_PX + STEP_PX / 2, STEP_PX)
 _CENTRES = np.arange(-3.5, 3.51, 0.1)  # where the edge is tried, px
 _SIGMAS = 6.0  # of the step over what noise would make of it
 _LEAST_PX = 1.5  # of ramp that the step is worth: less may be a shadow that begins by itself
@@ -38,11 +40,10 @@ def steps_beside_shade(
     (M,) of all rows, of which the others mean nothing. Offsets are from the path."""
     outwards = -rim.material
     middle = gaussian_filter1d(rim.offset_px, _SMOOTH_ROWS, mode="wrap")
-    positions = np.arange(-_HALF_PX, _HALF_PX + STEP_PX / 2, STEP_PX)
     centres = path.points_px + middle[:, None] * path.normals_px
-    profiles = profiles_about(light, path, centres, positions)
+    profiles = profiles_about(light, path, centres, _POSITIONS)
     profiles = uniform_filter1d(profiles, _ROWS, axis=0, mode="wrap")[rows, ::outwards]
-    found, shows = _fit(positions, profiles, blur_px)
+    found, shows = _fit(profiles, blur_px)
     steps = Steps(*(np.zeros(len(rows)) for _ in fields(Steps)))
     for field in fields(Steps):
         getattr(steps, field.name)[rows] = getattr(found, field.name)
@@ -53,41 +54,51 @@ def steps_beside_shade(
     return replace(steps, offset_px=offset, low=low, high=high), shown
 
 
-def _fit(positions: Array, profiles: Array, blur_px: float) -> tuple[Steps, Mask]:
+def _fit(profiles: Array, blur_px: float) -> tuple[Steps, Mask]:
     """Face first. The best centre is the one of least misfit, between those tried."""
-    fits = [_levels(positions, profiles, c, blur_px) for c in _CENTRES]
-    cost = np.array([f[1] for f in fits])
+    tried = _tried(blur_px)
+    levels = tried.inverse @ profiles.T
+    cost = np.array(
+        [
+            ((profiles.T - c @ v) ** 2).sum(axis=0)
+            for c, v in zip(tried.columns, levels, strict=True)
+        ]
+    )
     rows, k = np.arange(len(profiles)), np.clip(cost.argmin(axis=0), 1, len(_CENTRES) - 2)
     a, b, c = cost[k - 1, rows], cost[k, rows], cost[k + 1, rows]
     bend, h = np.maximum(a - 2 * b + c, 1e-15), _CENTRES[1] - _CENTRES[0]
     centre = _CENTRES[k] + h * np.clip(0.5 * (a - c) / bend, -1, 1)
-    levels = np.array([f[0] for f in fits])[k, :, rows]
-    spread = np.array([f[2] for f in fits])[k]
-    variance = b / (len(positions) - 4)
-    step, ramp = levels[:, 1], levels[:, 2]
-    soft = fit_steps(positions, profiles, start_px=np.zeros(len(profiles)))
+    face, step, ramp = levels[k, :, rows].T
+    variance = b / (len(_POSITIONS) - 4)
+    soft = fit_steps(_POSITIONS, profiles, start_px=np.zeros(len(profiles)))
     shows = (
         (variance < _BETTER * soft.misfit**2)
-        & (np.abs(step) > _SIGMAS * np.sqrt(variance * spread))
+        & (np.abs(step) > _SIGMAS * np.sqrt(variance * tried.spread[k]))
         & (np.abs(step) > _LEAST_PX * np.abs(ramp))
         & (step * ramp >= 0)
         & (cost.argmin(axis=0) == k)
     )
     blur, u = np.full(len(profiles), blur_px), np.sqrt(2 * variance * h**2 / bend)
-    low = levels[:, 0]
-    return Steps(centre, blur, low, low + step, np.sqrt(variance), u), np.asarray(shows)
+    return Steps(centre, blur, face, face + step, np.sqrt(variance), u), np.asarray(shows)
 
 
-def _levels(
-    positions: Array, profiles: Array, centre: float, blur_px: float
-) -> tuple[Array, Array, float]:
-    """Face, step and ramp per px (3, N) for one centre, the cost (N,), and the variance of the
-    step for noise of variance 1."""
-    scaled = (positions - centre) / blur_px
+@dataclass(frozen=True, eq=False)
+class _Tried:
+    """Face, step and ramp per px for each centre tried (K). columns : (K, B, 3) of the fit;
+    inverse : (K, 3, B); spread : (K,) variance of the step for noise of variance 1."""
+
+    columns: Array
+    inverse: Array
+    spread: Array
+
+
+@lru_cache(maxsize=4)
+def _tried(blur_px: float) -> _Tried:
+    """Of one photo these are always the same."""
+    scaled = (_POSITIONS - _CENTRES[:, None]) / blur_px
     share = ndtr(scaled)
     density = np.exp(-0.5 * scaled**2) / np.sqrt(2 * np.pi)
-    columns = np.column_stack([np.ones_like(share), share, blur_px * (scaled * share + density)])
+    ramp = blur_px * (scaled * share + density)
+    columns = np.stack([np.ones_like(share), share, ramp], axis=2)
     inverse = np.linalg.pinv(columns)
-    levels = inverse @ profiles.T
-    cost = ((profiles.T - columns @ levels) ** 2).sum(axis=0)
-    return levels, cost, float((inverse @ inverse.T)[1, 1])
+    return _Tried(columns, inverse, np.einsum("kb,kb->k", inverse[:, 1], inverse[:, 1]))

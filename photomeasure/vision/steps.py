@@ -8,6 +8,7 @@ edge, two steps of known distance are fitted instead of one.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, fields
 
 import numpy as np
@@ -20,6 +21,7 @@ _ITERATIONS = 12
 _BLUR_PX = (0.35, 4.0)
 _NOISE = 0.01  # of full light, against which beliefs are weighed
 _TILT = 0.03  # how far a side may change in a px, as a share of the step
+_AT_ONCE = 1000  # profiles: what stays in the processor's cache
 _WALL_CENTRES = np.arange(-1.5, 1.51, 0.1)  # where an edge beside a wall is tried, px
 
 
@@ -94,17 +96,13 @@ def _model(parameters: Array, positions: Array) -> tuple[Array, Array]:
     step = 2 * share - 1
     trend = before * away * (1 - share) + after * away * share
     rise = 2 * half * density + (after - before) * away * density
-    jacobian = np.stack(
-        [
-            -rise - before * (1 - share) - after * share,
-            -rise * scaled,
-            np.ones_like(step),
-            step,
-            away * (1 - share),
-            away * share,
-        ],
-        axis=2,
-    )
+    jacobian = np.empty((*step.shape, 6))
+    jacobian[..., 0] = -rise - before * (1 - share) - after * share
+    jacobian[..., 1] = -rise * scaled
+    jacobian[..., 2] = 1.0
+    jacobian[..., 3] = step
+    jacobian[..., 4] = away * (1 - share)
+    jacobian[..., 5] = away * share
     return level + half * step + trend, jacobian
 
 
@@ -156,14 +154,9 @@ def fit_steps_beside_wall(
     """
     ends = _start(positions_px, profiles, weights, None)
     believed = np.abs(ends[:, 3]) * 2 / 3 + 1e-9
-    fits = [
-        _wall_levels(
-            positions_px, profiles, weights, gap_px, blur_px, np.full(len(profiles), c), believed
-        )
-        for c in _WALL_CENTRES
-    ]
-    cost = np.array([f[1] for f in fits])
-    k = np.clip(np.argmin(cost, axis=0), 1, len(fits) - 2)
+    given = (profiles, weights, gap_px, believed)
+    cost = _wall_costs(positions_px, given, blur_px)
+    k = np.clip(np.argmin(cost, axis=0), 1, len(_WALL_CENTRES) - 2)
     rows = np.arange(len(profiles))
     a, b, c = cost[k - 1, rows], cost[k, rows], cost[k + 1, rows]
     bend = np.maximum(a - 2 * b + c, 1e-15)
@@ -175,6 +168,20 @@ def fit_steps_beside_wall(
     blur = np.full(len(profiles), blur_px)
     low, high = _levels_at_edge(levels, gap_px)
     return Steps(centre, blur, low, high, np.sqrt(variance), u)
+
+
+def _wall_costs(positions: Array, given: Sequence[Array], blur: float) -> Array:
+    """(C, N) the cost of each centre tried, for given profiles, weights, gaps and beliefs (N, …):
+    of few profiles several centres at once, as one fit of few takes as long as one of many."""
+    count = len(given[0])
+    some = max(1, _AT_ONCE // count)
+    costs = []
+    for first in range(0, len(_WALL_CENTRES), some):
+        centres = _WALL_CENTRES[first : first + some]
+        profiles, w, gap, believed = (np.concatenate([g] * len(centres)) for g in given)
+        at = np.repeat(centres, count)
+        costs.append(_wall_levels(positions, profiles, w, gap, blur, at, believed)[1])
+    return np.concatenate(costs).reshape(len(_WALL_CENTRES), count)
 
 
 def wall_against_face(
