@@ -36,7 +36,7 @@ from photomeasure.records.report import Measurement, Picture, Report
 from photomeasure.records.view import CameraRecord, Solution, View
 from photomeasure.rules.cautions import cautions
 from photomeasure.rules.checks import check_readings
-from photomeasure.rules.judging import decisions, offers, replacements, rules_named
+from photomeasure.rules.judging import decisions, offers, rule_warnings, rules_named
 from photomeasure.rules.lookup import with_standard_sizes
 from photomeasure.rules.remarks import job_warnings, not_checked
 from photomeasure.rules.rivals import choice_words
@@ -391,7 +391,7 @@ def collect(
         pictures=tuple(pictures),
         warnings=(
             *job_warnings(job, observations, solution, features, choices),
-            *replacements(judged),
+            *rule_warnings(job, judged),
         ),
         not_checked=not_checked(job, measurements),
         cautions=cautions(job, rules_named(job)),

@@ -8,7 +8,7 @@ practice: a number that obeys a rule is only that.
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator, Sequence
 
 from photomeasure.errors import JobError
 from photomeasure.records.job import HAZARDS, Job, Rule
@@ -67,32 +67,53 @@ def caution_hazards(job: Job, rules: Iterable[Rule] = ()) -> tuple[str, ...]:
     rules : the rules the job uses, from the library or its own. Raises JobError for a
     hazard that is not known.
     """
+    return tuple(hazard for hazard, _ in _with_reasons(job, rules))
+
+
+def cautions(job: Job, rules: Iterable[Rule] = ()) -> tuple[str, ...]:
+    """The cautions for a job, in the order of HAZARDS; see `caution_hazards`.
+
+    One that nobody declared says at its end what in the job called it up.
+    """
+    return tuple(f"{CAUTIONS[hazard]}{why}" for hazard, why in _with_reasons(job, rules))
+
+
+def _with_reasons(job: Job, rules: Iterable[Rule]) -> Iterator[tuple[str, str]]:
     unknown = [hazard for hazard in job.hazards if hazard not in HAZARDS]
     if unknown:
         raise JobError(
             f"Unknown hazards: {', '.join(unknown)}. Known: {', '.join(HAZARDS)}. Change them."
         )
-    met = [thing for entry in job.judged for thing in entry.between]
-    told = {*job.hazards, *thing_hazards(met)}
-    text = " ".join(_words_of(job, rules)).lower().replace("_", " ")
-    return tuple(
-        hazard
-        for hazard in HAZARDS
-        if hazard in told or re.search(rf"\b(?:{_WORDS[hazard]}){_ENDINGS}\b", text)
-    )
+    texts = _texts_of(job, rules)
+    for hazard in HAZARDS:
+        if hazard in job.hazards:
+            yield hazard, ""
+            continue
+        found = _called_up_by(hazard, job, texts)
+        if found:
+            yield hazard, f" (Told because {found}; the job's hazards do not name it.)"
 
 
-def cautions(job: Job, rules: Iterable[Rule] = ()) -> tuple[str, ...]:
-    """The cautions for a job, in the order of HAZARDS; see `caution_hazards`."""
-    return tuple(CAUTIONS[hazard] for hazard in caution_hazards(job, rules))
+def _called_up_by(hazard: str, job: Job, texts: Sequence[tuple[str, str]]) -> str:
+    """What in a job speaks of a hazard, in words; empty where nothing does."""
+    for entry in job.judged:
+        if hazard in thing_hazards(entry.between):
+            return f"{entry.name!r} is between {' and '.join(entry.between)}"
+    wanted = re.compile(rf"\b(?:{_WORDS[hazard]}){_ENDINGS}\b")
+    for where, text in texts:
+        said = wanted.search(text.lower().replace("_", " "))
+        if said:
+            return f"{where} says “{said[0]}”"
+    return ""
 
 
-def _words_of(job: Job, rules: Iterable[Rule]) -> list[str]:
+def _texts_of(job: Job, rules: Iterable[Rule]) -> list[tuple[str, str]]:
+    """Everything in words that a job says: where it stands, and the text."""
     return [
-        job.title,
-        job.note,
-        job.position,
-        *(feature.name for feature in job.features),
-        *(f"{entry.name} {entry.note}" for entry in job.judged),
-        *(f"{rule.name} {rule.condition} {rule.why}" for rule in rules),
+        ("the title", job.title),
+        ("the note", job.note),
+        ("the position", job.position),
+        *((f"feature {feature.name!r}", feature.name) for feature in job.features),
+        *((f"{entry.name!r}", f"{entry.name} {entry.note}") for entry in job.judged),
+        *((f"rule {r.name!r}", f"{r.name} {r.condition} {r.why}") for r in rules),
     ]

@@ -38,11 +38,28 @@ def offers(job: Job, measured: Measured) -> tuple[Offer, ...]:
     )
 
 
+def rule_warnings(job: Job, made: Sequence[Decision]) -> tuple[str, ...]:
+    """What to ask of the job's own rules: what they replace, and what only the job calls law."""
+    return (*replacements(made), *claims(job))
+
+
 def replacements(made: Sequence[Decision]) -> tuple[str, ...]:
     """A sentence for each built-in rule whose place a job's own rule took."""
     told = {d.rule.name: d for d in made if d.replaced is not None}
     return tuple(
         _replacement(d.rule, d.worked_out, d.replaced) for d in told.values() if d.replaced
+    )
+
+
+def claims(job: Job) -> tuple[str, ...]:
+    """A sentence for each rule in use that only the job itself calls law or standard."""
+    mine = {rule.name for rule in job.rules if rule.status in ("law", "standard")}
+    return tuple(
+        f"Rule {rule.name!r} is called {rule.status} by this job alone; that “{rule.source}” says "
+        "so was not checked. Read it there, beside what is in force where you are; a wish of your "
+        'own has the status "user".'
+        for rule in rules_named(job)
+        if rule.name in mine
     )
 
 

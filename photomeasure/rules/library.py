@@ -78,6 +78,8 @@ def _problems(rule: Rule) -> Iterator[str]:
         yield f"has the unit {rule.unit!r}; use {', '.join(RULE_UNITS)}."
     if rule.status not in RULE_STATUSES:
         yield f"has the status {rule.status!r}; use {', '.join(RULE_STATUSES)}."
+    if not rule.source.strip():
+        yield "names no source. Say who asks for it, if only yourself."
     if (rule.unit == "times") != bool(rule.of):
         yield 'needs the unit "times" and the size `of` which it is a multiple, both or neither.'
     yield from _limit_problems(rule)

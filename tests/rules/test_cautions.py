@@ -91,6 +91,24 @@ def test_like_words_do_not(title):
     assert caution_hazards(job(title=title)) == ()
 
 
+@pytest.mark.parametrize(
+    ("words", "told"),
+    [
+        (
+            {"title": "Welding a spigot"},
+            "(Told because the title says “welding”; the job's hazards",
+        ),
+        ({"feature": "crank_shaft end"}, "because feature 'crank_shaft end' says “crank”"),
+        ({"between": ("hose", "exhaust")}, "because 'gap to guard' is between hose and exhaust"),
+    ],
+)
+def test_a_caution_that_nobody_declared_says_why_it_is_told(words, told):
+    """Where hazards is empty, the words that called a caution up stand at its end."""
+    said = cautions(job(**words))
+    assert told in said[0]
+    assert said[0].split(":")[0] in ("Fuel", "Heat", "Moving parts")
+
+
 def test_rules_bring_theirs():
     """A rule about an exhaust and fuel cautions a job that says neither."""
     found = caution_hazards(job(), [RULES["exhaust-to-fuel-brake-wiring"]])

@@ -9,7 +9,8 @@ from photomeasure.errors import JobError
 from photomeasure.records.job import Job, MeasurementEntry, Rule
 from photomeasure.records.report import Measurement, Quantity, Verdict
 from photomeasure.rules import RULES
-from photomeasure.rules.judging import decisions, offers, replacements
+from photomeasure.rules.judging import claims, decisions, offers, replacements
+from photomeasure.rules.library import rule_problems
 from photomeasure.rules.offers import rules_about, rules_between
 
 
@@ -122,6 +123,23 @@ def test_a_law_that_was_replaced_still_binds():
     own = replace(OWN, name="exhaust-to-fuel-brake-wiring")
     (told,) = replacements(decisions(job([own.name], own=[own]), measured(quantity("gap", 40))))
     assert told.endswith("It still binds where it is in force.")
+
+
+@pytest.mark.parametrize(("status", "said"), [("law", True), ("standard", True), ("user", False)])
+def test_what_a_job_alone_calls_law_is_questioned(status, said):
+    """Its source is repeated as unchecked; a built-in law and a wish of one's own are not."""
+    own = replace(OWN, name="mine", status=status, source="the neighbour")
+    told = claims(job([own.name], own=[own]))
+    assert bool(told) is said
+    assert all("called law by" in t or "called standard by" in t for t in told)
+    assert all("“the neighbour” says so was not checked" in t for t in told)
+    assert claims(job(["exhaust-to-fuel-brake-wiring"])) == ()
+    assert claims(job([], own=[own])) == ()
+
+
+def test_a_rule_without_a_source_is_refused():
+    """A blank is no source."""
+    assert "names no source" in rule_problems(replace(OWN, source=" "))[0]
 
 
 def test_rules_for_what_meets_are_offered_and_not_judged():
