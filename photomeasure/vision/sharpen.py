@@ -17,9 +17,9 @@ from photomeasure.errors import GeometryError
 from photomeasure.vision.agreeing import agreeing
 from photomeasure.vision.band import STEP_PX, Band, profiles_about
 from photomeasure.vision.double_steps import fit_double_steps
+from photomeasure.vision.level_sides import fit_steps_alike
 from photomeasure.vision.steps import (
     Steps,
-    fit_steps,
     fit_steps_beside_wall,
     wall_against_face,
 )
@@ -284,7 +284,7 @@ def _fit_alone(
     positions: Array, profiles: Array, weights: Array, start_px: Array, blur_px: float
 ) -> Steps:
     """However much an edge alone is blurred."""
-    return fit_steps(positions, profiles, weights, start_px)
+    return fit_steps_alike(positions, profiles, weights, start_px)
 
 
 def _clean(steps: Steps, weights: Array) -> NDArray[np.bool_]:

@@ -61,6 +61,17 @@ def fit_steps(
     positions_px : (B,) along the profile. profiles : (N, B). weights : (N, B) or None;
     0 leaves a sample out. start_px : (N,) where to begin, else the middle of the change.
     """
+    return fit_tilted_steps(positions_px, profiles, weights, start_px)[0]
+
+
+def fit_tilted_steps(
+    positions_px: Array,
+    profiles: Array,
+    weights: Array | None = None,
+    start_px: Array | None = None,
+) -> tuple[Steps, Array, Array]:
+    """The same, and the tilts before and after the step (N, 2), per px, with the covariance
+    (N, 3, 3) of the place and the two."""
     w = np.ones_like(profiles) if weights is None else weights
     parameters = _start(positions_px, profiles, w, start_px)
     for iteration in range(_ITERATIONS):
@@ -129,16 +140,20 @@ def _step(parameters: Array, jacobian: Array, residual: Array, w: Array, damping
     return np.asarray(step)
 
 
-def _result(parameters: Array, positions: Array, profiles: Array, w: Array) -> Steps:
+def _result(
+    parameters: Array, positions: Array, profiles: Array, w: Array
+) -> tuple[Steps, Array, Array]:
     model, jacobian = _model(parameters, positions)
     freedom = np.maximum(w.sum(axis=1) - 4, 1)
     variance = (w * (profiles - model) ** 2).sum(axis=1) / freedom
     normal = (jacobian * w[:, :, None]).transpose(0, 2, 1) @ jacobian
     np.einsum("nii->ni", normal)[:] += _belief(parameters) + 1e-12
-    covariance = np.linalg.inv(normal)
+    covariance = np.linalg.inv(normal) * variance[:, None, None]
     centre, blur, level, half = parameters[:, :4].T
-    u = np.sqrt(np.abs(covariance[:, 0, 0]) * variance)
-    return Steps(centre, blur, level - half, level + half, np.sqrt(variance), u)
+    u = np.sqrt(np.abs(covariance[:, 0, 0]))
+    steps = Steps(centre, blur, level - half, level + half, np.sqrt(variance), u)
+    place_and_tilts = np.ix_(range(len(profiles)), [0, 4, 5], [0, 4, 5])
+    return steps, parameters[:, 4:], covariance[place_and_tilts]
 
 
 def fit_steps_beside_wall(
