@@ -55,9 +55,10 @@ class Contradiction:
             )
         if not self.is_possible:
             return (
-                f"Sheet {self.printed}: as seen it would be {100 * self.seen:+.0f} % longer in x "
-                "than in y, which no printer makes of it. Its paper is not flat, or the picture "
-                "was stretched: stick the sheet to something flat, and use the camera's own file."
+                f"Sheet {self.printed}: as seen it would be {100 * abs(self.seen):.0f} % "
+                f"{'longer' if self.seen > 0 else 'shorter'} in x than in y, which no printer "
+                "makes of it. Its paper is not flat, or the picture was stretched: stick the "
+                "sheet to something flat, and use the camera's own file."
             )
         return (
             f"Sheet {self.printed}: as seen it is {100 * self.seen:+.2f} ± "
