@@ -126,16 +126,15 @@ def test_a_sheet_of_which_too_little_shows(folder, refused):
 
 
 def test_a_sheet_too_small_in_the_picture(folder, refused):
-    """A sheet seen from afar is told by the size of its squares, and from where to take it.
+    """A sheet seen from afar is told by the size of its squares.
 
-    A file without EXIF is taken for a 27 mm equivalent lens: 400 px for a long side of 533 px,
-    so squares of 8 mm span 30 px from 0.107 m (pinhole: focal length * size / image).
+    No distance is told: the original file has the pixels that this copy lacks.
     """
     pixels = cv2.resize(worlds.photo(0.5).pixels, (400, 533), interpolation=cv2.INTER_AREA)
     put(folder, pixels, quality=98)
     said = refused()
     assert "spans 15 px; at least 18 px are needed" in said
-    assert "Come to about 0.11 m" in said
+    assert "only 400 × 533 px, as copies from a chat have" in said
 
 
 def png_bomb(width: int, height: int) -> bytes:

@@ -209,7 +209,7 @@ def _target(
         residual_px=view.residual_px,
         tilt_deg=degrees(tilt_rad(view.parameters)),
         distance_mm=float(np.linalg.norm(view.pose[3:])),
-        missing=missing_places(design, observation, view),
+        missing=missing_places(design, observation, view, looked[0].blur_px if looked else 0.0),
         sharpness=looked[0] if looked else None,
         exposure=looked[1] if looked else None,
         length_u_mm=now,

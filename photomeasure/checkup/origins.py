@@ -11,13 +11,13 @@ from photomeasure.estimation.priors import was_cropped
 from photomeasure.records.check import Finding, Fitness
 from photomeasure.records.photo import ExifFacts, Photo
 from photomeasure.vision.quality_jpeg import compressed_twice, quality_of
+from photomeasure.vision.quality_picture import WANTED_PX
 
 _PANORAMA_ASPECT = 2.4  # no phone's still camera makes a longer picture
 _ASPECTS = (1.0, 4 / 3, 3 / 2, 16 / 9, 20 / 9)
 _SAME_ASPECT = 0.01
 _ZOOM = 1.05
 _ULTRA_WIDE_35MM = 20.0
-_FEW_PX = 3_000_000
 _QUALITY = (70, 30)  # with care, not at all
 _SAVED_LATER_S = 60.0
 
@@ -90,10 +90,10 @@ def _size_findings(photo: Photo) -> Iterator[Finding]:
             f"must be guessed{doubt}. Send the original as a file.",
             CARE,
         )
-    if size[0] * size[1] < _FEW_PX:
+    if size[0] * size[1] < WANTED_PX:
         yield Finding(
             "small",
-            f"Only {megapixels:.1f} megapixels, as chats send them; {_FEW_PX / 1e6:.0f} or more "
+            f"Only {megapixels:.1f} megapixels, as chats send them; {WANTED_PX / 1e6:.0f} or more "
             "are wanted. Send the original as a file.",
             CARE,
         )

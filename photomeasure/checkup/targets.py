@@ -5,9 +5,11 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from photomeasure.records.check import Finding, Fitness, TargetCheck
+from photomeasure.vision.detection import WANTED_SQUARE_PX
+from photomeasure.vision.quality_picture import BLUR_BORNE_PX
 
 _TILT_DEG = (10.0, 45.0)
-_BLUR_PX = (2.0, 3.4)  # with care, not at all
+_BLUR_PX = (BLUR_BORNE_PX, 3.4)  # with care, not at all
 _SMEAR_PX = (3.0, 8.0)
 _BURNT = (0.5, 0.9)
 _SEEN = (0.6, 0.3)
@@ -40,9 +42,20 @@ def _coverage_findings(target: TargetCheck) -> Iterator[Finding]:
         yield Finding(
             "coverage",
             f"{target.sheet}: {target.seen:.0%} of its corners were found; {_SEEN[0]:.0%} or "
-            f"more are wanted.{where} Show more of it, free and evenly lit.",
+            f"more are wanted.{where} {_coverage_remedy(target)}",
             fitness,
         )
+
+
+def _coverage_remedy(target: TargetCheck) -> str:
+    if target.square_px < WANTED_SQUARE_PX:
+        return (
+            f"Its squares span {target.square_px:.0f} px; {WANTED_SQUARE_PX:.0f} px are read "
+            "well. Come closer, or use the full resolution."
+        )
+    if target.sharpness and target.sharpness.blur_px > BLUR_BORNE_PX:
+        return "Take it again in focus."
+    return "Show more of it, free and evenly lit."
 
 
 def _sharpness_findings(target: TargetCheck) -> Iterator[Finding]:

@@ -25,6 +25,7 @@ from photomeasure.vision.markers import (
     glimpsed_cards,
     identify_sheets,
 )
+from photomeasure.vision.quality_picture import BLUR_BORNE_PX, WANTED_PX, picture_blur_px
 from photomeasure.vision.saddles import MIN_SQUARE_PX, refine_saddles
 from photomeasure.vision.sheets import prints_of, sheet
 
@@ -89,7 +90,7 @@ def detect_targets(photo: Photo, *, needed: bool = True) -> Detection:
         else:
             usable.append(seen)
     if not usable and needed:
-        raise PhotoError(_none_usable(photo, len(found.ids), list(missed.values())))
+        raise PhotoError(_none_usable(photo, grey, len(found.ids), list(missed.values())))
     return Detection(tuple(usable), missed)
 
 
@@ -110,13 +111,35 @@ def _glimpsed(photo: Photo, sides_px: dict[str, float]) -> Iterator[tuple[str, s
         )
 
 
-def _none_usable(photo: Photo, markers: int, missed: Sequence[str]) -> str:
-    if missed:
-        return " ".join(missed)
-    return (
+def _none_usable(
+    photo: Photo, grey: NDArray[np.uint8], markers: int, missed: Sequence[str]
+) -> str:
+    seen = list(missed) or [
         f"{photo.name}: no scale sheet or card was found ({markers} markers seen; at least 4 of "
-        "one sheet or 3 of one card are needed). Put the print fully into the picture, in focus."
-    )
+        "one sheet or 3 of one card are needed)."
+    ]
+    causes = [*_blurred(grey), *_tiny(photo)]
+    remedy = [] if missed or causes else ["Put the print fully into the picture, in focus."]
+    return " ".join([*seen, *causes, *remedy])
+
+
+def _blurred(grey: NDArray[np.uint8]) -> Iterator[str]:
+    blur_px = picture_blur_px(grey)
+    if blur_px is not None and blur_px > BLUR_BORNE_PX:
+        yield (
+            f"The picture is blurred, its edges by {blur_px:.0f} px or more; "
+            f"{BLUR_BORNE_PX:.0f} px can be borne. Wipe the lens, tap on the sheet to focus, prop "
+            "the phone or bring more light, and take it again."
+        )
+
+
+def _tiny(photo: Photo) -> Iterator[str]:
+    width, height = photo.size_px
+    if width * height < WANTED_PX:
+        yield (
+            f"The picture has only {width} × {height} px, as copies from a chat have; "
+            f"{WANTED_PX / 1e6:.0f} megapixels or more are wanted. Use the original file."
+        )
 
 
 def _observe(photo: Photo, grey: NDArray[np.uint8], found: IdentifiedSheet) -> MarkerObservation:
@@ -197,10 +220,11 @@ def _well_inside(guess_px: Array, axes_px: Array, shape: tuple[int, ...]) -> NDA
 
 def _too_few(photo: Photo, seen: MarkerObservation) -> str:
     if seen.square_px < MIN_SQUARE_PX:
+        closer = f" Come to {near_enough(photo, seen.sheet)} or use the full resolution."
         return (
             f"{photo.name}: a square of {seen.sheet} spans {seen.square_px:.0f} px; at least "
-            f"{MIN_SQUARE_PX:.0f} px are needed, {WANTED_SQUARE_PX:.0f} px are read well. Come to "
-            f"{near_enough(photo, seen.sheet)} or use the full resolution."
+            f"{MIN_SQUARE_PX:.0f} px are needed, {WANTED_SQUARE_PX:.0f} px are read well."
+            f"{'' if any(_tiny(photo)) else closer}"
         )
     return (
         f"{photo.name}: only {len(seen.saddles_px)} corners of {seen.sheet} are sharp and free; "

@@ -1,4 +1,4 @@
-"""Where are corners of a target missing, and are they out of the picture or covered?"""
+"""Where are corners of a target missing: out of the picture, too small, blurred or covered?"""
 
 from __future__ import annotations
 
@@ -8,6 +8,8 @@ from numpy.typing import NDArray
 from photomeasure.geometry.camera import image_from_plane
 from photomeasure.records.sheet import Sheet
 from photomeasure.records.view import MarkerObservation, View
+from photomeasure.vision.detection import WANTED_SQUARE_PX
+from photomeasure.vision.quality_picture import BLUR_BORNE_PX
 
 Array = NDArray[np.float64]
 
@@ -16,10 +18,12 @@ _ACROSS = ("left", "middle", "right")
 _UP = ("lower", "middle", "upper")
 
 
-def missing_places(design: Sheet, observation: MarkerObservation, view: View) -> tuple[str, ...]:
+def missing_places(
+    design: Sheet, observation: MarkerObservation, view: View, blur_px: float = 0.0
+) -> tuple[str, ...]:
     """Parts of the target, as printed, of which most corners are missing, and why.
 
-    A target is looked at in three columns and three rows.
+    A target is looked at in three columns and three rows. blur_px : of what was found of it.
     """
     saddles = design.saddles_mm
     lost = ~_is_found(saddles, observation.saddles_mm)
@@ -30,11 +34,22 @@ def missing_places(design: Sheet, observation: MarkerObservation, view: View) ->
         for column in range(3):
             mine = (cells == (column, row)).all(axis=1)
             if mine.any() and lost[mine].mean() > _MOSTLY:
-                out = outside[mine & lost].mean() > _MOSTLY
-                words.append(
-                    f"{_place(column, row)} ({'out of the picture' if out else 'hidden'})"
-                )
+                why = _why(saddles[mine & lost], outside[mine & lost], design, view, blur_px)
+                words.append(f"{_place(column, row)} ({why})")
     return tuple(words)
+
+
+def _why(
+    lost_mm: Array, outside: NDArray[np.bool_], design: Sheet, view: View, blur_px: float
+) -> str:
+    """Why most of these corners (N, 2) were not found."""
+    if outside.mean() > _MOSTLY:
+        return "out of the picture"
+    here = image_from_plane(lost_mm, view.parameters, 0.0)
+    beside = image_from_plane(lost_mm + np.array([design.square_mm, 0.0]), view.parameters, 0.0)
+    if np.median(np.linalg.norm(beside - here, axis=1)) < WANTED_SQUARE_PX:
+        return "too small"
+    return "too blurred" if blur_px > BLUR_BORNE_PX else "hidden"
 
 
 def _is_found(saddles: Array, found: Array) -> NDArray[np.bool_]:

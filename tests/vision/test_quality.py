@@ -9,11 +9,13 @@ import pytest
 import worlds
 from PIL import Image
 
+from photomeasure.errors import PhotoError
 from photomeasure.files.photos import read_photo
 from photomeasure.vision.detection import detect_sheets, grey_of
 from photomeasure.vision.quality_blur import look_at_edges
 from photomeasure.vision.quality_coverage import missing_places
 from photomeasure.vision.quality_jpeg import ANNEX_K_LUMA, compressed_twice, quality_of
+from photomeasure.vision.quality_picture import BLUR_BORNE_PX, picture_blur_px
 from photomeasure.vision.sheets import sheet
 
 
@@ -74,6 +76,57 @@ def test_burnt_paper_and_missing_corners_are_told(small_photo):
     seen = detect_sheets(photo)[0]
     camera = worlds.estimated(photo, seen)
     assert missing_places(sheet(seen.sheet), seen, camera) == ("upper left corner (hidden)",)
+
+
+@pytest.mark.parametrize(
+    ("small", "words"), [(0.35, "too small"), (None, "too blurred")], ids=["small", "blurred"]
+)
+def test_corners_that_cannot_be_read_are_not_called_hidden(small_photo, small, words):
+    """Squares below what markers need, and those that blur has filled, are told as such."""
+    picture = small_photo.pixels
+    if small:
+        size = (picture.shape[1], picture.shape[0])
+        picture = cv2.resize(picture, None, fx=small, fy=small, interpolation=cv2.INTER_AREA)
+        assert picture.shape[1] < size[0]
+    seen = detect_sheets(replace(small_photo, pixels=picture))[0]
+    camera = worlds.estimated(replace(small_photo, pixels=picture), seen)
+    few = replace(seen, saddles_mm=seen.saddles_mm[:20], saddles_px=seen.saddles_px[:20])
+    told = missing_places(sheet(seen.sheet), few, camera, blur_px=0.5 if small else 3.0)
+    assert told
+    assert all(f"({words})" in place for place in told)
+
+
+@pytest.mark.parametrize("blur_px", [0.0, 3.0, 5.0, 10.0])
+def test_blur_is_told_without_a_sheet(small_photo, blur_px):
+    """By its own edges a picture's blur comes out within a third; a sharp one stays below 2 px."""
+    grey = grey_of(small_photo)
+    soft = cv2.GaussianBlur(grey, (0, 0), blur_px) if blur_px else grey
+    found = picture_blur_px(soft)
+    assert found is not None
+    if blur_px:
+        assert found == pytest.approx(blur_px, rel=0.35)
+    else:
+        assert found < BLUR_BORNE_PX
+
+
+def test_a_smear_is_told_though_edges_along_it_stay_sharp(small_photo):
+    """30 px sideways; and a picture without edges says nothing."""
+    smeared = cv2.blur(grey_of(small_photo), (31, 1))
+    assert picture_blur_px(smeared) > BLUR_BORNE_PX
+    assert picture_blur_px(np.full((600, 800), 120, np.uint8)) is None
+
+
+def test_a_photo_without_a_sheet_says_what_spoilt_it(small_photo):
+    """Blur with its figure, limit and remedy; a copy from a chat with its size; else neither."""
+    soft = cv2.GaussianBlur(small_photo.pixels, (0, 0), 9.0)
+    with pytest.raises(PhotoError, match=r"blurred, its edges by \d+ px or more; 2 px .* focus"):
+        detect_sheets(replace(small_photo, pixels=soft))
+    tiny = cv2.resize(small_photo.pixels, (160, 120), interpolation=cv2.INTER_AREA)
+    with pytest.raises(PhotoError, match=r"only 160 × 120 px.*Use the original file"):
+        detect_sheets(replace(small_photo, pixels=tiny))
+    bare = np.full((1600, 2000, 3), 120, np.uint8)
+    with pytest.raises(PhotoError, match=r"needed\)\. Put the print fully into the picture"):
+        detect_sheets(replace(small_photo, pixels=bare))
 
 
 def saved(picture, *qualities):
