@@ -221,6 +221,18 @@ class Reading(BaseModel):
     agrees: bool
 
 
+class Doubt(BaseModel):
+    """What weakens a number and can be mended at once: read the bars, or say how high it lies.
+
+    short : in a word or two. features : those whose height is meant.
+    """
+
+    short: str
+    words: str
+    mend: Literal["bars", "height"]
+    features: list[str]
+
+
 class Stroke(BaseModel):
     """A line of a drawing, in mm at a height. role : dimension or construction."""
 
@@ -258,6 +270,7 @@ class MeasurementAnswer(BaseModel):
     offers: list[Offered] = []
     readings: list[Reading] = []
     remarks: list[str] = []
+    doubts: list[Doubt] = []
     drawing: Drawing | None = None
 
 

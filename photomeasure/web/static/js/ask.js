@@ -21,9 +21,7 @@ export function showAsk() {
   fill(place, h("div", { class: "ask" },
     h("div", { class: "what" }, prompt(draft)),
     told(draft),
-    rivals(draft),
-    choices(draft),
-    reuse(draft),
+    pointing.isAsked(draft) ? rivals(draft.located) : [choices(draft), reuse(draft)],
     buttons(draft)));
 }
 
@@ -79,22 +77,17 @@ function told(draft) {
 }
 
 /**
- * Two rims, or an edge and its foot: the person says which.
- * @param {Draft} draft
+ * Two rims, or an edge and its foot: the person says which. Nothing else is asked meanwhile.
+ * @param {import("./types.js").Located|null} located
  */
-function rivals(draft) {
-  const located = draft.located;
-  if (!located || !located.ask) return null;
-  const all = [
-    { number: located.chosen, words: "the one taken", offset_mm: 0 },
-    ...located.rivals,
-  ].sort((a, b) => a.number - b.number);
+function rivals(located) {
+  if (!located) return null;
+  const all = [{ number: located.chosen, words: "the likeliest", offset_mm: 0 }, ...located.rivals].sort((a, b) => a.number - b.number);
   return h("div", { class: "stack" },
-    h("p", {}, `${all.length} edges fit here, numbered in the picture. Which one do you mean?`),
+    h("p", {}, `${all.length} edges fit here, on flags in the picture. Which one do you mean?`),
     h("div", { class: "chips" }, all.map((one) => h("button", {
-      id: `rival-${one.number}`, class: draft.choice === one.number ? "on" : "",
-      onclick: () => void pointing.chooseRival(one.number),
-    }, one.number === located.chosen ? `${one.number}: the likeliest` : `${one.number}: ${one.words}, ${one.offset_mm.toFixed(2)} mm beside`))));
+      id: `rival-${one.number}`, onclick: () => void pointing.chooseRival(one.number),
+    }, pointing.edgeWords(one)))));
 }
 
 /**

@@ -5,7 +5,7 @@ import { byId, drawn, fill, h } from "./dom.js";
 import { drawAll, HANDLES, handles, heightOf } from "./drawing.js";
 import { listen } from "./gestures.js";
 import { magnify } from "./magnifier.js";
-import { back, dragTouch, dropTouch, moveTouch, settleIfClear, stop, touch } from "./pointing.js";
+import { back, dragTouch, dropTouch, isAsked, moveTouch, settleIfClear, stop, touch } from "./pointing.js";
 import { backHint, hintAt, stopHint } from "./hints.js";
 import { say } from "./say.js";
 import { Pyramid, Scene } from "./scene.js";
@@ -14,6 +14,8 @@ import { Viewer } from "./viewer.js";
 
 /** @typedef {import("./types.js").Pair} Pair */
 
+// A phone's browser ends a page that takes too much; a picture of 12 MP takes 64 MB.
+const PICTURES_KEPT = matchMedia("(pointer: coarse)").matches ? 2 : 4;
 const REACH = 26; // screen px within which a handle or feature is meant
 const PATHS = {
   closer: "M12 5v14M5 12h14", further: "M5 12h14", whole: "M4 9V4h5M20 9V4h-5M4 15v5h5M20 15v5h-5",
@@ -41,7 +43,7 @@ export function setUpBench() {
     enlarge();
   });
   const hands = listen(drawing, viewer, {
-    pointing: () => Boolean(state.draft || state.hint),
+    pointing: isPointing,
     grab,
     drag,
     drop: (handle, at) => drop(/** @type {Handle} */ (handle), at),
@@ -55,6 +57,9 @@ export function setUpBench() {
   });
   Object.assign(window, { photomeasureViewer: viewer, photomeasureHands: hands }); // for tests and benchmark
 }
+
+/** Whether a touch would be taken; not while it is asked which of two edges is meant. */
+const isPointing = () => Boolean(state.hint || (state.draft && !isAsked(state.draft)));
 
 /** @typedef {{of: string, nth: number}} Handle */
 
@@ -136,7 +141,7 @@ export function showBench() {
 
 /** Once all is pointed at, a hand that rests on the picture needs no magnifier. */
 function putMagnifierAway() {
-  const pointing = Boolean(state.draft || state.hint);
+  const pointing = isPointing();
   if (pointed && !pointing) {
     aim = null;
     viewer.redraw();
@@ -160,9 +165,10 @@ function showStrip() {
   const photos = job().photos;
   fill(byId("strip"), photos.length < 2 ? [] : photos.map((photo) =>
     h("button", {
-      id: `show-${photo.name}`, class: photo.name === state.photo ? "on" : "", "aria-pressed": String(photo.name === state.photo),
+      id: `show-${photo.name}`, title: photo.name, class: photo.name === state.photo ? "on" : "", "aria-pressed": String(photo.name === state.photo),
       onclick: () => set({ photo: photo.name }),
     }, h("span", {}, photo.name))));
+  byId("strip").querySelector(".on")?.scrollIntoView({ block: "nearest", inline: "nearest" });
 }
 
 function showHandles() {
@@ -225,7 +231,7 @@ function picture(address) {
   pictures.delete(address);
   pictures.set(address, found);
   for (const [old, pyramid] of pictures) {
-    if (pictures.size <= 4) break;
+    if (pictures.size <= PICTURES_KEPT) break;
     pictures.delete(old);
     pyramid.then((p) => p.close(), () => {});
   }

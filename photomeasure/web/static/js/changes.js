@@ -46,6 +46,15 @@ export const changeFeature = (name, facts) => (job) => ({
 });
 
 /**
+ * @param {string[]} names of features
+ * @param {string} plane that they lie on
+ * @returns {Change}
+ */
+export const layOn = (names, plane) => (job) => ({
+  ...job, features: job.features.map((f) => (names.includes(f.name) ? { ...f, plane, choice: null } : f)),
+});
+
+/**
  * @param {string} from
  * @param {string} to
  * @returns {Change}
@@ -195,6 +204,21 @@ export const setPlane = (plane, was = "") => (job) => ({
 export const removePlane = (name) => (job) => ({
   ...job, planes: job.planes.filter((p) => p.name !== name),
 });
+
+/**
+ * @param {string} from
+ * @param {string} to
+ * @returns {Change}
+ */
+export const renamePhoto = (from, to) => (job) => {
+  const renamed = (/** @type {string} */ name) => (name === from ? to : name);
+  return {
+    ...job,
+    photos: job.photos.map((p) => ({ ...p, name: renamed(p.name) })),
+    features: job.features.map((f) => ({ ...f, photo: renamed(f.photo) })),
+    scales: (job.scales || []).map((s) => ({ ...s, photo: renamed(s.photo) })),
+  };
+};
 
 /**
  * Without the photo and everything that was pointed at in it.

@@ -11,6 +11,7 @@ import { job, state } from "./store.js";
 /** @typedef {(world: Pair) => Pair} Place from the world to the canvas */
 
 const RIM = "rgb(20 22 24 / .8)";
+const DARK = "#17191b"; // words on a light ground
 export const CHALK = "#fff3c9"; // features
 export const BRIGHT = "#ffb37f"; // the one that is being looked at
 export const PLAIN = "#fdfbf6"; // dimensions
@@ -22,6 +23,11 @@ export const HANDLES = 62; // px at the right, where the buttons stand over the 
 /** @type {[number, number, number, number][]} where words stand already: left, top, right, bottom */
 let plates = [];
 
+/** @typedef {{at: Pair, nth: number, colour: string}} Flag the number of an edge that fits */
+
+/** @type {Flag[]} drawn last, so that no touch lies over them */
+let flags = [];
+
 /**
  * @param {CanvasRenderingContext2D} on
  * @param {Scene} scene
@@ -30,6 +36,7 @@ let plates = [];
  */
 export function drawAll(on, scene, place, words) {
   plates = [];
+  flags = [];
   if (state.grid) drawGrid(on, scene, place);
   if (state.part) return drawOutline(on, scene, place, words);
   for (const answer of state.results?.features || []) drawFeature(on, scene, place, answer);
@@ -38,6 +45,7 @@ export function drawAll(on, scene, place, words) {
   drawScales(on, scene, place);
   if (state.draft?.located) drawLocated(on, scene, place, state.draft.located, BRIGHT);
   for (const handle of handles(scene)) drawHandle(on, place(handle.world), handle.nth);
+  for (const flag of flags) drawFlag(on, flag);
 }
 
 /**
@@ -91,12 +99,12 @@ function drawLocated(on, scene, place, located, colour) {
     for (const chain of rival.chains_mm) line(on, spots(scene, place, chain, sheet, height), PLAIN, 1.5, [6, 5]);
     const middle = rival.chains_mm[0]?.[Math.floor(rival.chains_mm[0].length / 4)];
     const at = middle && scene.fromPlane(middle, sheet, height);
-    if (at) tag(on, place(at), String(rival.number), PLAIN);
+    if (at) flags.push({ at: place(at), nth: rival.number, colour: PLAIN });
   }
   for (const chain of located.chains_mm) line(on, spots(scene, place, chain, sheet, height), colour, 2.2);
   if (located.rivals.length) {
     const at = scene.fromPlane(located.anchor_mm, sheet, height);
-    if (at) tag(on, place(at), String(located.chosen), colour);
+    if (at) flags.push({ at: place(at), nth: located.chosen, colour });
   }
 }
 
@@ -159,6 +167,7 @@ export function handles(scene) {
  * @param {number} nth
  */
 function drawHandle(on, [x, y], nth) {
+  plates.push([x - 12, y - 25, x + 25, y + 12]);
   on.beginPath();
   on.arc(x, y, 11, 0, 2 * Math.PI);
   on.lineWidth = 5;
@@ -168,8 +177,47 @@ function drawHandle(on, [x, y], nth) {
   on.strokeStyle = BRIGHT;
   on.stroke();
   cross(on, [x, y], 8);
+  on.beginPath();
+  on.arc(x + 15, y - 15, 9, 0, 2 * Math.PI);
+  on.fillStyle = BRIGHT;
+  on.fill();
+  on.lineWidth = 1.5;
+  on.strokeStyle = RIM;
+  on.stroke();
   on.font = "650 12px 'Avenir Next', 'Segoe UI', 'DejaVu Sans', sans-serif";
-  label(on, String(nth), x + 15, y - 12, BRIGHT);
+  on.fillStyle = DARK;
+  on.textBaseline = "alphabetic";
+  on.fillText(String(nth), x + 15 - on.measureText(String(nth)).width / 2, y - 10.5);
+}
+
+/**
+ * With its tip at the edge: touches have numbers too, but round ones.
+ * @param {CanvasRenderingContext2D} on
+ * @param {Flag} flag
+ */
+function drawFlag(on, { at: [x, y], nth, colour }) {
+  const words = `No. ${nth}`;
+  on.font = FONT;
+  const width = on.measureText(words).width + 12;
+  const spots = [[26, -26], [26, 38], [-width - 20, -26], [-width - 20, 38], [26, -60], [26, 72]];
+  const [dx, dy] = spots.find(([a, b]) => isFree(x + a, y + b, width)) || spots[0];
+  const [left, top] = [x + dx, y + dy];
+  const near = dx > 0 ? left - 6 : left - 6 + width;
+  plates.push(plateOf(left, top, width));
+  on.beginPath();
+  on.moveTo(x, y);
+  on.lineTo(near, top - 14);
+  on.lineTo(near, top + 5);
+  on.closePath();
+  on.rect(left - 6, top - 15, width, 21);
+  on.lineWidth = 2;
+  on.strokeStyle = RIM;
+  on.stroke();
+  on.fillStyle = colour;
+  on.fill();
+  on.fillStyle = DARK;
+  on.textBaseline = "alphabetic";
+  on.fillText(words, left, top);
 }
 
 /**

@@ -20,6 +20,21 @@ const PICTURE = `<svg xmlns="http://www.w3.org/2000/svg" class="height-picture" 
 export const newHeight = () => heightSheet(null);
 
 /**
+ * Ask which height is meant, of those there are or a new one.
+ * @returns {Promise<string|undefined>} its name
+ */
+export async function chooseHeight() {
+  const planes = job().planes;
+  if (!planes.length) return newHeight();
+  const chosen = await open("How high does it lie?", (/** @type {(name: string) => void} */ close) => [
+    h("div", { class: "stack" },
+      planes.map((plane) => h("button", { onclick: () => close(plane.name) }, `${plane.name}: ${plane.height} mm`)),
+      h("button", { id: "another-height", onclick: () => close("") }, "Another height")),
+  ]);
+  return chosen === "" ? newHeight() : chosen;
+}
+
+/**
  * @param {PlaneTable|null} plane to be changed; null for a new one
  * @returns {Promise<string|undefined>}
  */

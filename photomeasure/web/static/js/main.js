@@ -43,6 +43,7 @@ function show() {
   showAsk();
   fill(byId("panel"), panel());
   beginAtTop();
+  showChosen();
   void lookAtNew();
 }
 
@@ -53,6 +54,16 @@ function beginAtTop() {
   const now = `${state.step} ${state.part}`;
   if (now !== panelShown) byId("panel").scrollTop = 0;
   panelShown = now;
+}
+
+let chosenShown = "";
+
+/** What was chosen just now comes into sight, such as a number that was made this moment. */
+function showChosen() {
+  const now = state.step === "point" && state.chosen ? `${state.chosen.type} ${state.chosen.name}` : "";
+  if (now === chosenShown) return;
+  chosenShown = now;
+  byId("panel").querySelector(".card.chosen .pick")?.scrollIntoView({ block: "start" });
 }
 
 function panel() {

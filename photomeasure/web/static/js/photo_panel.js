@@ -1,8 +1,8 @@
 // Photos: adding them, what each is good for, and what would make it better.
 
 import { addresses, api, Problem } from "./api.js";
-import { removePhoto } from "./changes.js";
-import { confirmed, open } from "./dialogs.js";
+import { removePhoto, renamePhoto } from "./changes.js";
+import { confirmed, open, typed } from "./dialogs.js";
 import { h, svg } from "./dom.js";
 import { say } from "./say.js";
 import { edit, job, scaleOf, set, state, take } from "./store.js";
@@ -58,7 +58,16 @@ function photoCard(photo) {
         h("ul", {}, verdict.improvements.map((i) => h("li", {}, i)))),
       h("div", { class: "row" },
         h("button", { onclick: () => set({ photo: photo.name, step: "point" }) }, "Show"),
+        h("button", { id: `rename-${photo.name}`, onclick: () => void rename(photo.name) }, "Rename"),
         h("button", { onclick: () => void remove(photo.name) }, "Remove"))));
+}
+
+/** @param {string} from */
+async function rename(from) {
+  const to = await typed("Rename the photo", "Name", from);
+  if (!to || to === from) return;
+  const shown = state.photo;
+  if (await edit(renamePhoto(from, to)) && shown === from) set({ photo: to });
 }
 
 /** @param {string} name */

@@ -5,10 +5,11 @@ import { planeWords } from "./ask.js";
 import { reveal } from "./bench.js";
 import { confirmed, open, typed } from "./dialogs.js";
 import { h, svg } from "./dom.js";
+import { doubtful, featureWarnings } from "./doubts.js";
 import { heightsList } from "./heights.js";
 import { newPart, partCards } from "./outline_facts.js";
 import { outlinePanel } from "./outline_panel.js";
-import { begin, residual } from "./pointing.js";
+import { begin, edgeWords, residual } from "./pointing.js";
 import { checks, readingSheet } from "./readings.js";
 import { meeting, pickRule } from "./rules.js";
 import { scalesList } from "./scales.js";
@@ -41,7 +42,7 @@ export function pointPanel() {
 
 const canMeasure = () => Boolean(state.results?.photos.some((photo) => photo.views.length));
 
-const photoProblem = () => state.results?.photos.find((photo) => photo.problem)?.problem || "Add a photo of the sheet first.";
+const photoProblem = () => state.unworked || state.results?.photos.find((photo) => photo.problem)?.problem || "Add a photo of the sheet first.";
 
 async function chooseKind() {
   const kind = await open("What do you want to measure?", (/** @type {(kind: import("./types.js").Kind) => void} */ close) => [
@@ -62,6 +63,7 @@ function measurementCard(table) {
     }, table.name)),
     answer ? numbers(answer, chosen) : h("p", { class: "soft" }, "Working it out …"),
     answer?.judged.map((one) => verdict(one, table.name, chosen)),
+    answer && doubtful(answer.doubts, chosen),
     answer?.readings.map((one) => (one.agrees ? h("p", { class: "small soft" }, one.words) : note(one.words))),
     chosen && details(table, answer));
 }
@@ -149,6 +151,7 @@ function details(table, answer) {
   return h("div", { class: "stack" },
     answer && furtherNumbers(answer),
     answer?.remarks.map((remark) => h("p", { class: "small" }, remark)),
+    featureWarnings(table),
     answer && answer.numbers.length > 0 && budget(answer),
     meeting(table, answer),
     checks(table),
@@ -238,11 +241,11 @@ function touchFields(feature, click, k) {
 function rivalChips(feature, located) {
   const all = [{ number: located.chosen, words: "the one taken", offset_mm: 0 }, ...located.rivals].sort((a, b) => a.number - b.number);
   return h("div", { class: "stack" },
-    h("p", {}, "Other edges that fit, numbered in the picture:"),
+    h("p", {}, "Other edges that fit, on flags in the picture:"),
     h("div", { class: "chips" }, all.map((one) => h("button", {
       id: `choice-${one.number}`, class: one.number === located.chosen ? "on" : "", "aria-pressed": String(one.number === located.chosen),
       onclick: () => void edit(changeFeature(feature.name, { choice: one.number })),
-    }, one.number === located.chosen ? `${one.number}: taken` : `${one.number}: ${one.words}, ${one.offset_mm.toFixed(2)} mm beside`))));
+    }, edgeWords(one)))));
 }
 
 /** @param {string} from */

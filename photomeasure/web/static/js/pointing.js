@@ -125,7 +125,7 @@ export function touch(px) {
 async function touched(px) {
   const draft = state.draft;
   if (!draft) return;
-  if (draft.located && draft.located.ask && draft.choice === null) return say("First say which of the edges is meant.");
+  if (isAsked(draft)) return say("First say which of the edges is meant.");
   put({ ...draft, clicks: [...draft.clicks, px], choice: null, problem: "" });
   await locate();
   await settleIfClear();
@@ -201,7 +201,7 @@ function featureTable(draft, name) {
 export async function settleIfClear() {
   const draft = state.draft;
   if (!draft || !draft.located || featureKind(draft.feature).open) return;
-  if (draft.located.ask && draft.choice === null) return;
+  if (isAsked(draft)) return;
   await keep();
 }
 
@@ -216,6 +216,19 @@ export async function keep() {
   say(`${name} found; residual ${residual(draft.located)}.`);
   await fillNeed(name);
 }
+
+/**
+ * Whether it is to be said which of several edges is meant.
+ * @param {Draft} draft
+ */
+export const isAsked = (draft) => Boolean(draft.located?.ask && draft.choice === null);
+
+/**
+ * An edge that fits, as on its flag in the picture.
+ * @param {{number: number, words: string, offset_mm: number}} one
+ */
+export const edgeWords = ({ number, words, offset_mm: offset }) =>
+  `No. ${number}: ${words === "edge" ? "" : `${words}${offset ? ", " : ""}`}${offset ? `${Math.abs(offset).toFixed(2)} mm beside` : ""}`;
 
 /** @param {Located} located */
 export const residual = (located) => `${located.spread_px.toFixed(2)} px (${located.spread_mm.toFixed(3)} mm)`;

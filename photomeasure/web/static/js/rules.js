@@ -18,8 +18,7 @@ const outputsOf = (table) => ("kind" in table ? kindOf(table.kind)?.outputs || [
 /** @param {MeasurementTable|ReadingTable} table */
 export function pickRule(table) {
   const outputs = outputsOf(table);
-  const names = new Set(outputs.map((o) => o.name));
-  const fitting = state.choices.rules.filter((rule) => rule.quantities.some((q) => names.has(q)) && !table.rules.includes(rule.name));
+  const fitting = fittingRules(table, outputs);
   return open(`Judge ${table.name}`, (/** @type {(done: boolean) => void} */ close) => [
     h("p", { class: "soft" }, "A verdict speaks of this number and this rule only. Look up your local code; only a law, a standard or your own limit can fail a job, the others advise."),
     h("details", { id: "own-rule", open: true }, h("summary", {}, "My own limit"), ownLimit(table, outputs, close)),
@@ -28,6 +27,39 @@ export function pickRule(table) {
     h("div", { id: "rule-list", class: "stack" }, fitting.map((rule) => ruleCard(rule, table, close))),
   ]);
 }
+
+/**
+ * The rules for a number of this kind, the most fitting first: those for what meets here, as the
+ * program offers them, then those that speak of what the measurement and its features are called,
+ * then those for its main number.
+ * @param {MeasurementTable|ReadingTable} table
+ * @param {import("./types.js").Output[]} outputs
+ */
+function fittingRules(table, outputs) {
+  const names = new Set(outputs.map((o) => o.name));
+  const main = outputs.find((o) => o.primary)?.name || "";
+  const offered = (state.results?.measurements.find((m) => m.name === table.name)?.offers || []).map((o) => o.rule);
+  const called = wordsOf([table.name, ...("of" in table ? Object.values(table.of).flat() : [])].join(" "));
+  const generic = wordsOf([...names, ...state.choices.features.map((f) => f.name)].join(" "));
+  /** @param {import("./types.js").RuleAnswer} rule */
+  const rank = (rule) => {
+    const place = offered.indexOf(rule.name);
+    const said = wordsOf(`${rule.name} ${rule.condition} ${rule.why}`);
+    const shared = [...called].filter((word) => said.has(word) && !generic.has(word)).length;
+    return [place < 0 ? offered.length : place, -shared, rule.quantities[0] === main ? 0 : 1, rule.can_fail ? 0 : 1];
+  };
+  return state.choices.rules
+    .filter((rule) => rule.quantities.some((q) => names.has(q)) && !table.rules.includes(rule.name))
+    .map((rule) => ({ rule, rank: rank(rule) }))
+    .sort((a, b) => a.rank.map((value, k) => value - b.rank[k]).find(Boolean) || 0)
+    .map(({ rule }) => rule);
+}
+
+/**
+ * The words of a text that may mean something, without an s at their end.
+ * @param {string} text
+ */
+const wordsOf = (text) => new Set((text.toLowerCase().match(/[a-zà-ÿ]{3,}/g) || []).map((word) => word.replace(/s$/, "")));
 
 /** Keep the rules in sight in which every word is found. */
 function search() {

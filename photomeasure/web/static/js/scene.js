@@ -25,9 +25,11 @@ export class Pyramid {
   static async load(address) {
     const levels = [await createImageBitmap(await api.picture(address))];
     for (let last = levels[0]; Math.max(last.width, last.height) > 2 * SMALLEST; last = levels[levels.length - 1]) {
-      levels.push(await createImageBitmap(last, {
+      const half = await createImageBitmap(last, {
         resizeWidth: Math.round(last.width / 2), resizeHeight: Math.round(last.height / 2), resizeQuality: "medium",
-      }));
+      });
+      if (half.width >= last.width) break; // an older browser takes the size for granted
+      levels.push(half);
     }
     return new Pyramid(levels);
   }

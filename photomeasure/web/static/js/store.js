@@ -25,6 +25,7 @@ export const state = {
   saved: "saved",
   unsaved: "",
   working: false,
+  unworked: "",
   adding: [],
   parts: [],
   part: "",
@@ -206,10 +207,11 @@ async function workOut() {
   set({ working: true });
   try {
     const results = await api.results();
-    if (mine === asked) set({ results, working: false });
+    if (mine === asked) set({ results, working: false, unworked: "" });
   } catch (error) {
-    if (mine === asked) set({ working: false });
-    if (error instanceof Problem && error.status !== 0) say(error.message);
+    if (!(error instanceof Problem)) throw error;
+    if (mine === asked) set({ working: false, unworked: error.message });
+    if (error.status !== 0) say(error.message);
   }
 }
 

@@ -198,6 +198,8 @@
  * @typedef {{chain_mm: Pair[], role: string, arrows: boolean}} Stroke
  * @typedef {{photo: string, sheet: string, height_mm: number, strokes: Stroke[], labels: {at_mm: Pair, quantity: string}[]}} Drawing
  *
+ * @typedef {{short: string, words: string, mend: "bars"|"height", features: string[]}} Doubt
+ *
  * @typedef {object} MeasurementAnswer
  * @property {string} name
  * @property {string} kind
@@ -208,6 +210,7 @@
  * @property {Offered[]} offers
  * @property {{quantity: string, words: string, agrees: boolean}[]} readings
  * @property {string[]} remarks
+ * @property {Doubt[]} doubts what weakens it and can be mended at once
  * @property {Drawing|null} drawing
  *
  * @typedef {object} Results
@@ -299,6 +302,7 @@
  * @property {"saved"|"saving"|"not"} saved
  * @property {string} unsaved why not
  * @property {boolean} working numbers are being worked out
+ * @property {string} unworked why they could not be
  * @property {string[]} adding names of photos on their way
  * @property {boolean} tour
  * @property {PartStored[]} parts

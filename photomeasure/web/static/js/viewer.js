@@ -22,6 +22,7 @@ export class Viewer {
     this.scale = 1;
     this.left = 0;
     this.top = 0;
+    this.fitted = false; // as `fit` left it
     this.dirty = false;
     this.frames = 0;
     this.ground = groundOf(drawing);
@@ -61,6 +62,7 @@ export class Viewer {
     this.scale = this.whole;
     this.left = (this.width - this.scene.width * this.scale) / 2;
     this.top = (this.height - this.scene.height * this.scale) / 2;
+    this.fitted = true;
     this.redraw();
   }
 
@@ -79,6 +81,7 @@ export class Viewer {
    * @param {number} dy
    */
   pan(dx, dy) {
+    this.fitted = false;
     this.left += dx;
     this.top += dy;
     this.keepInSight();
@@ -89,6 +92,7 @@ export class Viewer {
    * @param {Pair} about screen position that stays where it is
    */
   zoom(factor, about) {
+    this.fitted = false;
     const scale = Math.min(LARGEST, Math.max(this.whole / 2, this.scale * factor));
     const share = scale / this.scale;
     this.left = about[0] - (about[0] - this.left) * share;
@@ -157,7 +161,7 @@ export class Viewer {
   }
 
   /**
-   * Another size: the middle stays the middle. But where a line more or less stands below the
+   * Another size: the middle stays the middle, and all of it stays all of it. But where a line more or less stands below the
    * picture, it does not move: the next touch is on its way to it.
    * @param {number} w
    * @param {number} h
@@ -166,6 +170,7 @@ export class Viewer {
   settle(w, h, before) {
     const still = w === before[0] && Math.abs(h - before[1]) < STILL * before[1];
     if (still) this.keepInSight();
+    else if (this.fitted) this.fit();
     else this.pan((w - before[0]) / 2, (h - before[1]) / 2);
   }
 
