@@ -221,3 +221,21 @@ def test_rules_are_found_by_words_anywhere_in_them():
     """All words must occur; case does not matter."""
     assert "wire-above-fuel-line" in [rule.name for rule in rules_about("LEAKS wire")]
     assert rules_about("wombat") == ()
+
+
+def test_a_rule_for_just_these_things_stands_before_one_for_wider_kinds():
+    """A hose is wider than a coolant hose, and anything is wider than that."""
+    mine = [
+        replace(OWN, name=name, between=(things,))
+        for name, things in (
+            ("for anything", ("anything", "exhaust")),
+            ("for hoses", ("exhaust", "hose")),
+            ("for these", ("coolant hose", "muffler")),
+        )
+    ]
+    found = [rule.name for rule in rules_between(("muffler", "coolant hose"), mine)]
+    assert [name for name in found if name in {rule.name for rule in mine}] == [
+        "for these",
+        "for hoses",
+        "for anything",
+    ]
