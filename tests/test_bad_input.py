@@ -359,7 +359,7 @@ def test_a_check_of_no_measurement(refused):
         (with_feature(clicks_px=((10.0, 9.0), (1e9, 500.0))), "lies outside the picture"),
         (with_feature(clicks_px=((10.0, 9.0),)), "edge needs at least 2. Add clicks"),
         (with_feature(clicks_px=((700.0, 800.0), (700.5, 800.0))), "at least 12 px"),
-        (with_feature(choice=9), "choice 9 was asked for, but 1 edge(s) fit"),
+        (with_feature(choice=9), "but only one edge fits. Leave `choice` out."),
         (
             with_feature(kind="curve", clicks_px=((700.0, 800.0), (700.0, 800.0))),
             "same spot",

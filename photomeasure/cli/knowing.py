@@ -14,6 +14,9 @@ if TYPE_CHECKING:
     from photomeasure.measurements.kind import MeasurementKind, Need, Output
 
 
+_NO_RULE = "No rule fits. Try fewer or other words; `photomeasure rules` lists all of them."
+
+
 def rules(
     name: Annotated[str, typer.Argument(help="A rule; none lists them.")] = "",
     find: Annotated[str, typer.Option(help="Only those in which these words occur.")] = "",
@@ -36,7 +39,7 @@ def rules(
     else:
         chosen = set(rules_between(between) if between else RULES) & set(rules_about(find))
         listed = rule_pages.render_rule_list(chosen)
-        print(f"{listed}\n\n{rule_pages.CAN_FAIL}" if listed else "No rule fits.")
+        print(f"{listed}\n\n{rule_pages.CAN_FAIL}" if listed else _NO_RULE)
         if not find and not between:
             things = ", ".join(THINGS.names)
             print(textwrap.fill(f"Things that can meet (--between): {things}.", 79))

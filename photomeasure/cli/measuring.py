@@ -39,7 +39,8 @@ def begin(
             seen[path], remark = (), str(error)
         progress("")
         print(remark)
-    print(f"Now fill in {files.begin_job(folder, seen, camera)}")
+    print(f"Now fill in {files.begin_job(folder, seen, camera)}, or point in the photo instead:")
+    print(f"  photomeasure open {folder}")
 
 
 def measure(

@@ -18,12 +18,13 @@ from photomeasure.vision.sheets import prints_of
 _HEAD = """\
 #:schema job.schema.json
 # What you know goes in here; the rest is worked out. Remove the # of what you need.
+# Plain numbers are in mm, whatever the unit below; inches are text: "7/16 in", "0.25 in".
 # "plus_minus" is half of the interval that holds the value 19 times in 20.
 
 title = {title}
 position = ""      # how things stood: "lever down, guard fitted"
 hazards = []       # what can hurt here: fuel heat brakes steering pressure lifting moving
-unit = "mm"        # or "in"
+unit = "mm"        # or "in": what results are shown in
 """
 
 _PHOTO = """
@@ -59,7 +60,9 @@ _REST = """
 # on = {target}
 # Beside a card also: depth = 12 says how far down the walls of the part go from this plane.
 
-# What you point at: x right, y down, in pixels of the upright picture, within about 3 px.
+# What you point at: x right, y down, in pixels of the upright picture, within about 3 px. The page
+# that "photomeasure open" shows for this folder writes these lines as you point; else an image
+# editor tells the pixel under its pointer.
 # [[features]]
 # name = "left side"
 # kind = "edge"    # point (1 click), edge (2 or more along it), circle (3 or more), curve,
@@ -67,6 +70,7 @@ _REST = """
 # photo = {photo}
 # plane = "top face"
 # clicks = [[1200, 900], [1210, 1500]]
+# choice = 2       # when the report says that several edges fit
 
 # [[features]]
 # name = "right side"

@@ -26,7 +26,7 @@ from photomeasure.registry import mean_words
 from photomeasure.rules.library import RULE_UNITS
 from photomeasure.rules.things import THINGS
 from photomeasure.rules.tolerances import GENERAL
-from photomeasure.uncertainty.notation import parse_length_mm
+from photomeasure.uncertainty.notation import MM_PER_INCH, parse_length_mm
 from photomeasure.vision.sheets import identities
 from photomeasure.vision.sheets.known import SCALE_KINDS
 
@@ -52,6 +52,18 @@ def length_mm(value: object) -> object:
     if not math.isfinite(length):
         raise ValueError("a number of so many digits is not a length. Write it in mm.")
     return length
+
+
+def _bar(read_mm: float) -> float:
+    low, high = BAR_RANGE_MM
+    if not low <= read_mm <= high:
+        inches = low <= read_mm * MM_PER_INCH <= high
+        raise ValueError(
+            f"a check bar of {read_mm:g} mm cannot be: it is 150 mm long as designed, and "
+            f"{low:.0f} to {high:.0f} mm can be believed. "
+            + (f'Inches are written as text: "{read_mm:g} in".' if inches else "Read it again.")
+        )
+    return read_mm
 
 
 def _one_line(text: str) -> str:
@@ -144,6 +156,7 @@ Depth = Annotated[
 BarReading = Annotated[
     float,
     BeforeValidator(length_mm),
+    AfterValidator(_bar),
     Field(ge=BAR_RANGE_MM[0], le=BAR_RANGE_MM[1]),
     WithJsonSchema(NUMBER_OR_TEXT),
 ]

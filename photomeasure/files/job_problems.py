@@ -197,6 +197,23 @@ def _missing(detail: ErrorDetails) -> str:
     return f'the key "{detail["loc"][-1]}" is missing. Add it.'
 
 
+def _no_list(detail: ErrorDetails) -> str:
+    seen, value, (*parents, key) = _seen(detail), detail["input"], detail["loc"]
+    if not parents and key in (*NAMED, "checks", "scales", "levels", "bends", "holes"):
+        return f"{seen} stands where entries are wanted. Begin each with [[{key}]]."
+    if not isinstance(value, str | int | float):
+        return f"{seen} stands where a list in [brackets] is wanted."
+    written = f'"{value}"' if isinstance(value, str) else f"{value:g}, …"
+    return f"{seen} stands alone where a list is wanted. Write [{written}]."
+
+
+def _no_table(detail: ErrorDetails) -> str:
+    """What a table looks like where the most common one is written otherwise."""
+    of = detail["loc"][-1] == "of"
+    how = 'as { a = "left side", b = "right side" }; `photomeasure kinds` names the roles'
+    return f"{_seen(detail)} is not a table. Write {how if of else 'a table'}."
+
+
 def _bound(word: str, key: str) -> Callable[[ErrorDetails], str]:
     return lambda d: f"{d['input']} is not allowed; {word} {d['ctx'][key]:g} is. Correct it."
 
@@ -218,9 +235,9 @@ WORDS: dict[str, Callable[[ErrorDetails], str]] = {
     "float_type": _expected("a number"),
     "int_type": _expected("a whole number"),
     "string_type": _expected('a text in "quotes"'),
-    "list_type": _expected("a list in [brackets]"),
-    "dict_type": _expected("a table"),
-    "model_type": _expected("a table"),
+    "list_type": _no_list,
+    "dict_type": _no_table,
+    "model_type": _no_table,
     "literal_error": _format,
     "string_pattern_mismatch": _pattern,
     "greater_than_equal": _bound("at least", "ge"),

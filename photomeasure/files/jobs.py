@@ -6,6 +6,7 @@ folder, links included.
 
 from __future__ import annotations
 
+import re
 import tomllib
 from collections.abc import Collection, Iterator, Mapping
 from pathlib import Path
@@ -22,6 +23,7 @@ from photomeasure.records.job import Job, PhotoEntry
 from photomeasure.records.photo import Photo
 
 LIMIT_BYTES = 5_000_000
+_LONGEST_LINE = 80  # of a line that is repeated
 
 
 def read_job(path: Path | str, known_rules: Collection[str] | None = None) -> Job:
@@ -73,10 +75,15 @@ def file_text(path: Path) -> str:
             )
         return file_bytes(path).decode("utf-8-sig")
     except FileNotFoundError:
-        raise JobError(f"{path}: there is no such job file. Check the name.") from None
+        raise JobError(
+            f"{path}: there is no such job file. Check the name, or make a job from photos: "
+            "photomeasure begin FOLDER PHOTO…"
+        ) from None
     except UnicodeDecodeError as error:
         raise JobError(
-            f"{path}: byte {error.start} is not UTF-8 text. Save the file as UTF-8."
+            f"{path}: this is no text (byte {error.start} is not UTF-8). A job is a folder with a "
+            "job.toml, not a photo: photomeasure begin FOLDER PHOTO… makes one. Save a job.toml "
+            "as UTF-8."
         ) from None
     except (OSError, ValueError) as error:
         raise JobError(f"{path}: the job cannot be read ({error}). Check the name.") from None
@@ -89,7 +96,20 @@ def raw_tables(text: str, name: Path | str) -> dict[str, Any]:
     except RecursionError:
         raise JobError(f"{name}: lists nested too deep. Write the job plainly.") from None
     except ValueError as error:
-        raise JobError(f"{name}: this is not valid TOML: {error}. Correct that line.") from None
+        raise JobError(f"{name}: {_toml_words(text, str(error))}") from None
+
+
+def _toml_words(text: str, said: str) -> str:
+    """What is wrong with a TOML text, with the line that it was found in."""
+    found = re.search(r"at line (\d+)", said)
+    lines = text.splitlines()
+    if found is None or int(found[1]) > len(lines):
+        return f"this is not valid TOML: {said}. Is a quote or bracket left open?"
+    line = lines[int(found[1]) - 1].strip()
+    return (
+        f"line {found[1]}, `{line[:_LONGEST_LINE]}`, is not valid TOML ({said}). Text stands in "
+        '"quotes", decimals have a point, lists stand in [brackets] with commas between.'
+    )
 
 
 def _job(

@@ -28,6 +28,7 @@ from photomeasure.files.samples import STRIP_ROWS, Samples, decode
 from photomeasure.files.tone_curves import table
 from photomeasure.geometry.orientation import as_stored
 from photomeasure.records.photo import ExifFacts, FileFacts, Photo
+from photomeasure.registry import mean_words
 
 Pixels = NDArray[np.uint8]
 
@@ -95,7 +96,8 @@ def _read_bytes(path: Path) -> bytes:
         data = file_bytes(path)
     except (FileNotFoundError, NotADirectoryError):
         raise PhotoError(
-            f"{path}: there is no such photo. Check the name, or put the photo there."
+            f"{path}: there is no such photo.{_alike(path)} Check the name, or put the photo "
+            "there."
         ) from None
     except (OSError, ValueError) as error:
         raise PhotoError(
@@ -105,6 +107,14 @@ def _read_bytes(path: Path) -> bytes:
     if not data:
         raise PhotoError(f"{path.name}: the file is empty. {RETAKE}")
     return data
+
+
+def _alike(path: Path) -> str:
+    """A question after the file beside it whose name is nearest."""
+    try:
+        return mean_words(path.name, [other.name for other in path.parent.iterdir()])
+    except (OSError, ValueError):
+        return ""
 
 
 def _open(data: bytes, name: str) -> Image.Image:

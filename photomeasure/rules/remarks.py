@@ -72,7 +72,10 @@ def print_warnings(job: Job, observations: Sequence[MarkerObservation]) -> Itera
                 "3 % off, and then so is every length here. Measure both bars with a caliper."
             )
     for identity in sorted(read - set(seen)):
-        yield f"Bar readings are given for sheet {identity}, which is in no photo."
+        yield (
+            f"Bar readings are given for sheet {identity}, which is in no photo, so they count "
+            f"for nothing; seen: {', '.join(seen) or 'none'}. Correct `sheet` in [[prints]]."
+        )
 
 
 def _observation_warnings(seen: MarkerObservation) -> Iterator[str]:

@@ -120,9 +120,10 @@ def _choose(entry: FeatureEntry, found: tuple[Answer, ...], numbered: list[Answe
     if entry.choice is None:
         return found[0]
     if entry.choice > len(numbered):
+        fit = f"{len(numbered)} edges fit" if len(numbered) > 1 else "only one edge fits"
         raise GeometryError(
-            f"choice {entry.choice} was asked for, but {len(numbered)} edge(s) fit. Choose one "
-            f"from 1 to {len(numbered)} or leave `choice` out."
+            f"choice {entry.choice} was asked for, but {fit}. Leave `choice` out"
+            f"{f', or choose from 1 to {len(numbered)}' if len(numbered) > 1 else ''}."
         )
     return numbered[entry.choice - 1]
 

@@ -197,7 +197,10 @@ WHOLE = LEAST + FEATURE + MEASUREMENT + RULE + CHECK + PLANE + PRINT
         ("height = 6", f'height = "{"9" * 400}"', 'plane "face", height', "not a length"),
         ("height = 6", "height = 6\nplus_minus = -1", 'plane "face", plus_minus', "at least 0"),
         ('name = "face"', 'name = "sheet"', 'plane "sheet", name', "paper itself"),
-        ("bar_x = 150", "bar_x = 5.9", 'print "window-a4-A", bar_x', "at least 120"),
+        ("bar_x = 150", "bar_x = 5.9", 'print "window-a4-A", bar_x', '"5.9 in"'),
+        ("bar_x = 150", "bar_x = 105", 'print "window-a4-A", bar_x', "120 to 180 mm"),
+        ("of = {", "of = [1] #{", 'measurement "m", of', "kinds` names the roles"),
+        ('title = "t"', 'title = "t"\nhazards = "heat"', "hazards", 'Write ["heat"]'),
         ('circle = "bore"', 'circle = "boar"', 'measurement "m", of, circle', 'mean "bore"'),
         ('circle = "bore"', "circle = []", 'measurement "m", of, circle', "too short"),
         (
@@ -284,12 +287,16 @@ def test_rules_are_checked_against_those_that_are_known(tmp_path):
     ("content", "words"),
     [
         (b"title = ", "not valid TOML"),
+        (b"title = 't'\nheight = 4,5", r"line 2, `height = 4,5`, is not valid TOML.*a point"),
         (b"", "title.*missing"),
         (b"title = '\xff'", "UTF-8"),
         (b"a = " + b"[" * 5000, "too deep|not valid TOML"),
-        (b"title = 't'\nphotos = 3", "3 is not a list"),
+        (
+            b"title = 't'\nphotos = 3",
+            r"3 stands where .*Begin each with \[\[photos\]\]",
+        ),
         (b"title = 't'\nphotos = [3]", "3 is not a table"),
-        (b"title = 't'\n[photos]\nname = 'p'", "a table is not a list"),
+        (b"title = 't'\n[photos]\nname = 'p'", r"a table stands where .*\[\[photos\]\]"),
         (b"#" * 5_000_001, "no job file needs"),
     ],
 )

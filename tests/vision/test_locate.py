@@ -97,7 +97,7 @@ def test_the_other_edge_can_be_chosen():
 
 def test_a_choice_out_of_range_names_the_range():
     """A choice that no edge has is refused with how many fit."""
-    with pytest.raises(GeometryError, match=r"it in photo: choice 5 .* 2 edge\(s\) fit"):
+    with pytest.raises(GeometryError, match=r"it in photo: .* 2 edges fit\. .* from 1 to 2"):
         locate(entry("edge", (301, 80), (301, 420), choice=5), scenery(two_edges()), 0.0)
 
 
