@@ -17,6 +17,7 @@ import { tourStrip } from "./tour.js";
 import { note } from "./words.js";
 
 const LOOK_AGAIN_MS = 2000;
+const MUCH_BELOW = 0.4; // of the panel: a card that begins further down hardly shows
 
 const PANELS = { print: printPanel, photograph: photoPanel, point: pointPanel, report: reportPanel };
 
@@ -41,9 +42,10 @@ function show() {
   showTop();
   showBench();
   showAsk();
+  const before = chosenCard()?.getBoundingClientRect().top;
   fill(byId("panel"), panel());
   beginAtTop();
-  showChosen();
+  showChosen(before);
   void lookAtNew();
 }
 
@@ -58,12 +60,27 @@ function beginAtTop() {
 
 let chosenShown = "";
 
-/** What was chosen just now comes into sight, such as a number that was made this moment. */
-function showChosen() {
+/** The card that was chosen. @returns {HTMLElement|null} */
+const chosenCard = () => byId("panel").querySelector(".card.chosen");
+
+/**
+ * What was chosen just now comes into sight, such as a number that was made this moment; what was
+ * chosen before stays where it is when something above it comes or goes.
+ * @param {number|undefined} before where its card began
+ */
+function showChosen(before) {
   const now = state.step === "point" && state.chosen ? `${state.chosen.type} ${state.chosen.name}` : "";
-  if (now === chosenShown) return;
+  const same = now === chosenShown;
   chosenShown = now;
-  byId("panel").querySelector(".card.chosen .pick")?.scrollIntoView({ block: "start" });
+  const [card, place] = [chosenCard(), byId("panel")];
+  if (!card) return;
+  const top = card.getBoundingClientRect().top;
+  if (same) {
+    if (before !== undefined) place.scrollTop += top - before;
+    return;
+  }
+  const share = (top - place.getBoundingClientRect().top) / place.clientHeight;
+  if (share < 0 || share > MUCH_BELOW) card.scrollIntoView({ block: "start" });
 }
 
 function panel() {
