@@ -18,6 +18,7 @@ from photomeasure.records.part import Pair, Profile
 Array = NDArray[np.float64]
 
 SAG_MM = 0.001
+SAME_MM = 1e-6
 
 
 @dataclass(frozen=True, eq=False)
@@ -83,6 +84,19 @@ def pieces_of(profile: Profile) -> list[Piece]:
     points = [np.array(p, float) for p in profile.points_mm]
     ends = [*points[1:], points[0]]
     return [Piece(a, b, f) for a, b, f in zip(points, ends, profile.bulges, strict=True)]
+
+
+def disc_of(profile: Profile) -> tuple[Pair, float] | None:
+    """Centre and radius of a profile that is one circle, else None."""
+    first, *rest = pieces_of(profile)
+    if not all(p.is_arc and p.bulge * first.bulge > 0 for p in (first, *rest)):
+        return None
+    same = all(
+        abs(p.radius - first.radius) < SAME_MM and np.hypot(*(p.centre - first.centre)) < SAME_MM
+        for p in rest
+    )
+    x, y = first.centre
+    return ((float(x), float(y)), first.radius) if same else None
 
 
 def profile_through(points: Iterable[Array], bulges: Iterable[float]) -> Profile:

@@ -9,9 +9,14 @@ import numpy as np
 from fastapi import APIRouter, Query
 from starlette.responses import Response
 
-from photomeasure.exporters.parts.words import NOT_AN_APPROVAL, callout, how_measured
+from photomeasure.exporters.parts.words import (
+    NOT_AN_APPROVAL,
+    callout,
+    how_measured,
+    outline_words,
+)
 from photomeasure.parts.clearances import webs
-from photomeasure.parts.profiles import box_mm, pieces_of
+from photomeasure.parts.profiles import box_mm
 from photomeasure.records.part import Offer, Part, RoundHole, Slot
 from photomeasure.web import answers, part_answers
 from photomeasure.web.conflicts import unless_changed
@@ -129,12 +134,11 @@ def told_of(part: str, found: Found) -> part_answers.OutlineAnswer:
 
 def _found(part: Part) -> list[str]:
     x0, y0, x1, y1 = box_mm(part.outline)
-    arcs = sum(piece.is_arc for piece in pieces_of(part.outline))
     lines = [
         f"{x1 - x0:.2f} x {y1 - y0:.2f} mm",
         f"{part.thickness_mm:g} mm thick, {part.view_side}",
         f"edge known to ± {2 * part.u_boundary_mm:.2f} mm (95 %)",
-        f"{len(part.outline.bulges) - arcs} lines and {arcs} arcs within {part.tolerance_mm:g} mm",
+        f"{outline_words(part)} within {part.tolerance_mm:g} mm",
     ]
     for web in webs(part)[:1]:
         lines.append(f"least material: {web.width_mm:.2f} mm, {' to '.join(web.between)}")

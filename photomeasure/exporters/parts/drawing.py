@@ -33,11 +33,12 @@ from photomeasure.exporters.parts.words import (
     callout,
     frame_facts,
     how_measured,
+    outline_words,
     told_cautions,
     work_besides_holes,
 )
 from photomeasure.parts.clearances import webs
-from photomeasure.parts.profiles import Piece, box_mm, circle, pieces_of, stadium
+from photomeasure.parts.profiles import Piece, box_mm, circle, disc_of, pieces_of, stadium
 from photomeasure.records.part import Pair, Part, Profile
 
 Array = NDArray[np.float64]
@@ -169,10 +170,8 @@ def _names(canvas: Canvas, part: Part, scale: float, origin: Pair) -> None:
     def at(place: Pair | Array) -> Pair:
         return origin[0] + scale * float(place[0]), origin[1] + scale * float(place[1])
 
-    for name, place, aside in labels(part):
-        x, y = at(place)
-        reach = 0.72 * scale * aside + 0.8
-        text(canvas, (x + reach, y + reach), name, 3.0)
+    for name, place in labels(part, 3.0, scale):
+        text(canvas, at(place), name, 3.0)
     for words, top in level_labels(part):
         x, y = at(top)
         text(canvas, (x, y + 1.0), words, 2.5, align="middle")
@@ -203,6 +202,9 @@ def _radii(outline: Profile) -> list[tuple[str, Array, Array]]:
     """Each radius of the outline once, with how many arcs have it; where its leader touches, and
     (2,) which way that leads off the part. The arc that lies farthest from the dimensions."""
     arcs = [piece for piece in pieces_of(outline) if piece.is_arc]
+    if disc_of(outline) is not None:
+        top = _middle(arcs[0])
+        return [(f"Ø{2 * arcs[0].radius:.2f}", top, (top - arcs[0].centre) / arcs[0].radius)]
     found = []
     for radius in sorted({round(arc.radius, 1) for arc in arcs}):
         alike = [arc for arc in arcs if round(arc.radius, 1) == radius]
@@ -271,7 +273,7 @@ def _note_lines(part: Part) -> list[Line]:
 def _notes(part: Part) -> list[str]:
     lines = [
         f"General tolerance {part.title.general_tolerance} (ISO 2768-1); all lengths in mm.",
-        f"Outline: lines and tangent arcs within {part.tolerance_mm:g} mm of the edge that was "
+        f"Outline: {outline_words(part)} within {part.tolerance_mm:g} mm of the edge that was "
         f"seen in a photo, its place known to ± {2 * part.u_boundary_mm:.2f} mm (95 %).",
         "± U of X and Y in the table: against the middle of the part, not its corner. No ± here "
         "is a tolerance.",

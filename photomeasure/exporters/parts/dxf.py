@@ -14,7 +14,7 @@ from ezdxf.document import Drawing
 
 from photomeasure.errors import ExportError
 from photomeasure.exporters.parts.words import facts, in_lines
-from photomeasure.parts.profiles import box_mm, stadium
+from photomeasure.parts.profiles import box_mm, disc_of, stadium
 from photomeasure.records.part import Part, Profile
 
 MILLIMETRES = 4
@@ -42,20 +42,24 @@ def render_version(part: Part, version: str) -> bytes:
 def _draw(space: Any, part: Part, old: bool) -> None:
     slots = [stadium(s.centre_mm, s.length_mm, s.width.value, s.angle_rad) for s in part.slots]
     for profile in (part.outline, *slots, *part.openings):
-        _polyline(space, profile, "CUT", old)
+        _closed(space, profile, "CUT", old)
     for hole in part.holes:
         radius = hole.diameter.value / 2
         space.add_circle(hole.centre_mm, radius, dxfattribs={"layer": "CUT"})
     for profile in part.etchings:
-        _polyline(space, profile, "ETCH", old)
+        _closed(space, profile, "ETCH", old)
     for bend in part.bends:
         space.add_line(bend.start_mm, bend.end_mm, dxfattribs={"layer": "BEND"})
     for level in part.levels:
-        _polyline(space, level.outline, "REF", old)
+        _closed(space, level.outline, "REF", old)
     _words(space, part)
 
 
-def _polyline(space: Any, profile: Profile, layer: str, old: bool) -> None:
+def _closed(space: Any, profile: Profile, layer: str, old: bool) -> None:
+    disc = disc_of(profile)
+    if disc is not None:
+        space.add_circle(*disc, dxfattribs={"layer": layer})
+        return
     points = [(x, y, b) for (x, y), b in zip(profile.points_mm, profile.bulges, strict=True)]
     draw = space.add_polyline2d if old else space.add_lwpolyline
     draw(points, format="xyb", close=True, dxfattribs={"layer": layer})

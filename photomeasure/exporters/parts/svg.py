@@ -9,7 +9,7 @@ from __future__ import annotations
 from html import escape
 
 from photomeasure.exporters.parts.words import facts, in_lines, told_cautions
-from photomeasure.parts.profiles import box_mm, pieces_of, stadium
+from photomeasure.parts.profiles import box_mm, disc_of, pieces_of, stadium
 from photomeasure.records.part import Pair, Part, Profile
 
 _MARGIN_MM = 5.0
@@ -29,11 +29,7 @@ def render(part: Part) -> bytes:
     frame = f"matrix(1 0 0 -1 {_MARGIN_MM - x0:.6f} {y1 + _MARGIN_MM:.6f})"
     slots = [stadium(s.centre_mm, s.length_mm, s.width.value, s.angle_rad) for s in part.slots]
     cut = [_path(p) for p in (part.outline, *slots, *part.openings)]
-    cut += [
-        f'<circle cx="{h.centre_mm[0]:.6f}" cy="{h.centre_mm[1]:.6f}" '
-        f'r="{h.diameter.value / 2:.6f}"/>'
-        for h in part.holes
-    ]
+    cut += [_circle(h.centre_mm, h.diameter.value / 2) for h in part.holes]
     bends = [
         f'<path d="M {b.start_mm[0]:.6f} {b.start_mm[1]:.6f} '
         f'L {b.end_mm[0]:.6f} {b.end_mm[1]:.6f}"/>'
@@ -76,7 +72,14 @@ def _group(layer: str, shapes: list[str]) -> str:
     return f'<g id="{layer}" stroke="{_COLOURS[layer]}">\n{body}\n</g>'
 
 
+def _circle(centre_mm: Pair, radius_mm: float) -> str:
+    return f'<circle cx="{centre_mm[0]:.6f}" cy="{centre_mm[1]:.6f}" r="{radius_mm:.6f}"/>'
+
+
 def _path(profile: Profile) -> str:
+    disc = disc_of(profile)
+    if disc is not None:
+        return _circle(*disc)
     x, y = profile.points_mm[0]
     words = [f"M {x:.6f} {y:.6f}"]
     for piece in pieces_of(profile):

@@ -167,9 +167,8 @@ def _draw_part(canvas: Canvas, part: Part) -> None:
         x, y = hole.centre_mm
         canvas.line(x - _PUNCH_MM, y, x + _PUNCH_MM, y)
         canvas.line(x, y - _PUNCH_MM, x, y + _PUNCH_MM)
-    for name, (x, y), aside in labels(part):
-        reach = 0.72 * aside + 0.8
-        text(canvas, (x + reach, y + reach), name, 2.2)
+    for name, place in labels(part, 2.2):
+        text(canvas, place, name, 2.2)
     for words, (x, y) in level_labels(part):
         text(canvas, (x, y + 0.8), words, 2.2, align="middle")
 

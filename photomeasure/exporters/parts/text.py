@@ -4,9 +4,14 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from photomeasure.exporters.parts.words import NOT_AN_APPROVAL, callout, how_measured
+from photomeasure.exporters.parts.words import (
+    NOT_AN_APPROVAL,
+    callout,
+    how_measured,
+    outline_words,
+)
 from photomeasure.parts.clearances import webs
-from photomeasure.parts.profiles import box_mm, pieces_of
+from photomeasure.parts.profiles import box_mm
 from photomeasure.records.part import Offer, Part, Remark
 
 
@@ -26,12 +31,10 @@ def render_summary(part: Part, offers: Sequence[Offer], shop: Sequence[Remark]) 
 
 def _found(part: Part) -> list[str]:
     x0, y0, x1, y1 = box_mm(part.outline)
-    pieces = pieces_of(part.outline)
-    arcs = sum(p.is_arc for p in pieces)
     lines = [
         f"{part.name}: {x1 - x0:.2f} x {y1 - y0:.2f} mm, {part.thickness_mm:g} mm thick, "
         f"{part.view_side}",
-        f"outline: {len(pieces) - arcs} lines and {arcs} arcs within {part.tolerance_mm:g} mm; "
+        f"outline: {outline_words(part)} within {part.tolerance_mm:g} mm; "
         f"edge known to ± {2 * part.u_boundary_mm:.2f} mm (95 %)",
     ]
     if part.openings:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 from textwrap import wrap
 
-from photomeasure.parts.profiles import box_mm
+from photomeasure.parts.profiles import box_mm, disc_of
 from photomeasure.records.part import Part, RoundHole, Slot
 
 NOT_AN_APPROVAL = "Measured shape, not an approval: whoever fits the part answers for its use."
@@ -26,6 +26,18 @@ def frame_facts(part: Part) -> list[str]:
         f"{part.view_side}; origin: {part.datum}",
         "nominal shape: the shop allows for kerf",
     ]
+
+
+def outline_words(part: Part) -> str:
+    """Of what the outline is made."""
+    disc = disc_of(part.outline)
+    if disc is not None:
+        return f"a circle of Ø{2 * disc[1]:.2f} mm"
+    arcs = sum(bulge != 0 for bulge in part.outline.bulges)
+    lines = len(part.outline.bulges) - arcs
+    return (
+        f"{lines} {'line' if lines == 1 else 'lines'} and {arcs} {'arc' if arcs == 1 else 'arcs'}"
+    )
 
 
 def to_make(part: Part) -> list[str]:

@@ -21,7 +21,8 @@ from made_parts import cover, cover_volume_mm3, rectangle
 from photomeasure.errors import ExportError
 from photomeasure.exporters.parts import PART_EXPORTERS
 from photomeasure.exporters.parts.mesh import mesh_of
-from photomeasure.parts.profiles import area_mm2, length_mm, polygon
+from photomeasure.exporters.parts.words import outline_words
+from photomeasure.parts.profiles import area_mm2, circle, length_mm, polygon
 from photomeasure.records.part import Bend, Level, Part, Profile, RoundHole, Size
 
 FORMATS = PART_EXPORTERS.names
@@ -53,6 +54,18 @@ def test_a_dxf_passes_ezdxfs_audit_and_has_closed_polylines_and_circles(dxf_file
     assert kinds.count("CIRCLE") == 5
     assert len(kinds) == 7
     assert all(e.is_closed for e in cut if "POLYLINE" in e.dxftype())
+
+
+def test_a_disc_is_cut_as_one_circle(dxf_file):
+    """No shop wants two half circles: neither in DXF nor in SVG, nor in words."""
+    disc = Part("Disc", circle((30.0, 30.0), 30.0), 3.0)
+    (cut,) = (
+        e for e in ezdxf.readfile(dxf_file("dxf", disc)).modelspace() if e.dxf.layer == "CUT"
+    )
+    assert (cut.dxftype(), cut.dxf.radius) == ("CIRCLE", pytest.approx(30.0))
+    assert rendered("svg", disc).count(b"<circle") == 1
+    assert outline_words(disc) == "a circle of Ø60.00 mm"
+    assert outline_words(cover()) == "4 lines and 4 arcs"
 
 
 @pytest.mark.parametrize("name", ["dxf", "dxf-r12"])
