@@ -55,7 +55,8 @@ def measure(
     path = job / "job.toml" if job.is_dir() else job
     folder = to or path.parent / "report"
     report = _measure(path, folder, form or (), progress_line(quiet))
-    print(f"Report: {folder}")
+    page = folder / "report.html"
+    print(f"Report: {folder if form and 'html' not in form else page}")
     raise typer.Exit(exit_code(report))
 
 

@@ -81,9 +81,9 @@ def camera_words(record: CameraRecord, corners_px: Sequence[Array]) -> str:
 def _headline(record: CameraRecord) -> str:
     f, u = record.parameters[0], float(np.sqrt(record.covariance[0, 0]))
     return (
-        f"{record.name}: f = {f:.1f} px ± {2 * u:.1f} px (k = 2), "
-        f"{record.corners} corners in {record.photos} photos, "
-        f"residual {record.residual_px:.3f} px rms"
+        f"{record.name}: focal length {f:.1f} ± {2 * u:.1f} px (k = 2), from "
+        f"{record.corners} corners in {record.photos} photos, which it leaves "
+        f"{record.residual_px:.3f} px off (rms)"
     )
 
 

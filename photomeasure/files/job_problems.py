@@ -48,6 +48,7 @@ def reference_problems(raw: Raw, known_rules: Collection[str] | None) -> Iterato
     """
     for table in NAMED:
         yield from _repeated(raw, table)
+    yield from _same_pictures(raw)
     photos, features = _names(raw, "photos"), _names(raw, "features")
     planes = [SHEET_PLANE, *_names(raw, "planes")]
     for at, feature in _tables(raw, "features"):
@@ -117,6 +118,23 @@ def _repeated(raw: Raw, table: str) -> Iterator[Problem]:
             yield (*at, NAMED[table]), f'"{name}" stands above already. Names must differ.'
         elif isinstance(name, str):
             seen.add(name)
+
+
+def _same_pictures(raw: Raw) -> Iterator[Problem]:
+    """A picture given twice would count as two that agree."""
+    seen: dict[object, object] = {}
+    for at, photo in _tables(raw, "photos"):
+        for key in ("sha256", "file"):
+            value = photo.get(key)
+            if isinstance(value, str) and value in seen:
+                yield (
+                    (*at, key),
+                    f'this is the picture of photo "{seen[value]}" again, which says nothing '
+                    "more. Take another photo, or take this entry out.",
+                )
+                break
+            if isinstance(value, str):
+                seen[value] = photo.get("name")
 
 
 def _roles(measurement: Raw) -> Iterator[tuple[Location, object]]:

@@ -79,13 +79,18 @@ def jobs(draw):
     """Any job whose references hold."""
     photos, planes, features = draw(some(names, 1)), draw(some(names)), draw(some(names))
     planes = [plane for plane in planes if plane != "sheet"]
+    pictures = draw(st.lists(files, min_size=3, max_size=3, unique=True))
+    digests = draw(st.lists(shas, min_size=3, max_size=3, unique_by=lambda s: s or object()))
     bars, click = st.floats(120, 180), st.tuples(finite, finite)
     own_rules = draw(some(names))
     role = st.tuples(names, st.lists(st.sampled_from(features or ["-"]), min_size=1, max_size=3))
     measured = draw(some(names)) if features else []
     return Job(
         title=draw(names),
-        photos=tuple(PhotoEntry(n, draw(files), draw(shas), draw(shas)) for n in photos),
+        photos=tuple(
+            PhotoEntry(n, picture, digest, draw(shas))
+            for n, picture, digest in zip(photos, pictures, digests, strict=False)
+        ),
         features=tuple(
             FeatureEntry(
                 n,

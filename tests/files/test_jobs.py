@@ -268,6 +268,17 @@ def test_all_problems_are_told_at_once_and_say_whose_field_it_is():
     assert any('feature "bore", clicks no. 1, no. 2: NaN' in p for p in said)
 
 
+def test_one_picture_is_no_two_photos():
+    """Twice the same file, or a copy of it, would look like two photos that agree."""
+    again = '[[photos]]\nname = "q"\nfile = "p.jpg"\n'
+    (said,) = problems(WHOLE + again)
+    assert 'photo "q", file: this is the picture of photo "p" again' in said
+    mine = f'file = "p.jpg"\nsha256 = "{"a" * 64}"'
+    copy = f'[[photos]]\nname = "q"\nfile = "q.jpg"\nsha256 = "{"a" * 64}"\n'
+    (said,) = problems(WHOLE.replace('file = "p.jpg"', mine) + copy)
+    assert 'photo "q", sha256: this is the picture of photo "p" again' in said
+
+
 @pytest.mark.parametrize("table", [FEATURE, MEASUREMENT, RULE, PLANE, PRINT])
 def test_names_must_differ(table):
     """A second table of the same name is refused, whatever the table."""
