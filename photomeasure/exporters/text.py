@@ -15,6 +15,7 @@ from photomeasure.exporters.words import (
     figure,
     hand_words,
     judging,
+    limit_in_both,
     limit_words,
     meeting_words,
     offer_words,
@@ -87,7 +88,11 @@ def _quantity_rows(quantity: Quantity, report: Report, titles: Titles) -> list[t
     if not decisions:
         return [(*first, "", "not judged")]
     return [
-        (*(first if k == 0 else ("", "")), limit_words(d.rule), _verdict_cell(d))
+        (
+            *(first if k == 0 else ("", "")),
+            limit_in_both(d.rule, report.job.unit),
+            _verdict_cell(d),
+        )
         for k, d in enumerate(decisions)
     ]
 

@@ -31,6 +31,7 @@ from photomeasure.uncertainty.notation import (
 )
 
 limit_words = limits.limit_words  # how a rule's limit reads is told where it is worked out
+limit_in_both = limits.limit_in_both
 
 _ADVICE = {
     Verdict.CONFORMS: "advice: met",

@@ -14,7 +14,7 @@ from photomeasure.errors import JobError
 from photomeasure.records.job import Rule
 from photomeasure.records.report import Decision, Measurement, Quantity, Verdict
 from photomeasure.rules import RULES
-from photomeasure.rules.limits import limit_words
+from photomeasure.rules.limits import limit_in_both
 from photomeasure.rules.remedies import remedy_words
 from photomeasure.uncertainty.coverage import guard_band, probability_within, share_within
 from photomeasure.uncertainty.notation import (
@@ -111,8 +111,8 @@ def _reason(rule: Rule, quantity: Quantity, probability: float, told_in: str) ->
     if quantity.unit == "mm" and told_in == "in":
         shown = f"{format_length(quantity.value, quantity.expanded, told_in)} ({shown})"
     return (
-        f"{shown} against {limit_words(rule)}: the rule is obeyed with a probability of "
-        f"{_percent(probability)}."
+        f"{shown} against {limit_in_both(rule, told_in)}: the rule is obeyed with a probability "
+        f"of {_percent(probability)}."
     )
 
 
@@ -145,8 +145,8 @@ def _settle(quantity: Quantity, low: float | None, high: float | None, told_in: 
     return (
         f"{told[:1].upper()}{told[1:]} {verb} {100 * share:.0f} % of the doubt (of the variance). "
         f"If the value stays, {its} part must fall from "
-        f"{_fall_words(2 * now, 2 * then, quantity.unit, told_in)}: be known {now / then:.1f} "
-        f"times as closely{remedy_words(names)}"
+        f"{_fall_words(2 * now, 2 * then, quantity.unit, told_in)} ({now / then:.1f} times as "
+        f"close){remedy_words(names)}"
     )
 
 

@@ -63,6 +63,21 @@ def limit_words(rule: Rule) -> str:
     return f"at least {low:g}{after}" if low is not None else f"at most {high:g}{after}"
 
 
+def limit_in_both(rule: Rule, told_in: str) -> str:
+    """The limit as one says it; of a plain length in another unit also in `told_in`.
+
+    told_in : "mm" or "in": "at least 9 mm (0.3543 in)".
+    """
+    words = limit_words(rule)
+    plain = rule.judges and not (rule.of or rule.beyond or rule.tolerance)
+    if not plain or rule.unit not in ("mm", "in") or rule.unit == told_in:
+        return words
+    factor = 1 / MM_PER_INCH if told_in == "in" else MM_PER_INCH
+    limits = [rule.at_least, rule.at_most]
+    numbers = " to ".join(f"{limit * factor:.4g}" for limit in limits if limit)
+    return f"{words} ({numbers} {told_in})" if numbers else words
+
+
 def _unit_words(rule: Rule) -> str:
     unit = f" × {rule.of}" if rule.of else _SIGNS.get(rule.unit, f" {rule.unit}")
     if not rule.beyond:

@@ -95,8 +95,9 @@ def test_what_would_settle_it_does_settle_it():
 def test_a_job_in_inches_is_told_in_inches_with_the_mm_in_brackets():
     """Both texts of a decision speak the job's unit; an angle has only one."""
     told = decide(rule(at_least=10), quantity(10.1, {"plane height": 0.1}), "in")
-    assert told.reason.startswith("0.398 ± 0.008 in (10.10 ± 0.20 mm) against at least 10 mm")
+    assert told.reason.startswith("0.398 ± 0.008 in (10.10 ± 0.20 mm) against at least")
     assert "from ± 0.008 to ± 0.005 in (± 0.20 to ± 0.12 mm)" in told.settle
+    assert "against at least 10 mm (0.3937 in): " in told.reason
     angle = decide(rule(at_least=1, unit="deg"), quantity(1.1, {"a": 0.1}, "deg"), "in")
     assert angle.reason.startswith("1.10° ± 0.20° against at least 1°")
     assert "from ± 0.20 to ± 0.12°" in angle.settle
@@ -108,7 +109,7 @@ def test_every_source_of_a_photo_comes_with_what_to_do():
     assert "Plane height: measure the height of that face with a caliper" in told
     assert "Lens: use a camera record" in told
     alone = decide(rule(at_least=15), quantity(15.1, {"hand reading": 0.1})).settle
-    assert alone.endswith("times as closely.")
+    assert alone.endswith("times as close).")
 
 
 def test_two_sources_are_named_when_one_is_not_enough():
