@@ -21,6 +21,7 @@ Array = NDArray[np.float64]
 
 _STEPS = 14
 _DONE_MM = 1e-7
+_ROUNDINGS_MM, _TRIED = (0.3, 100.0), 60
 _SOFT = 2.5  # distances beyond this many times the usual one pull less (Huber)
 
 
@@ -93,6 +94,19 @@ def start_arc(points: Array) -> Array:
     chord, mid = p[-1] - p[0], p[len(p) // 2] - p[0]
     left = chord[0] * mid[1] - chord[1] * mid[0] < 0
     return np.array([cx + middle[0], cy + middle[1], radius if left else -radius])
+
+
+def start_rounding(before: Primitive, after: Primitive, points: Array) -> Array:
+    """(3,) the arc that touches two lines, in their order, and lies nearest to points."""
+    normals = np.array([before.normal, after.normal])
+    corner = np.linalg.pinv(normals) @ [before.numbers[1], after.numbers[1]]
+    away = np.linalg.pinv(normals) @ [1.0, 1.0]  # by which its centre moves with its radius
+    left = np.sin(after.numbers[0] - before.numbers[0]) > 0
+    radii = np.geomspace(*_ROUNDINGS_MM, _TRIED) * (1.0 if left else -1.0)
+    centres = corner + radii[:, None] * away
+    apart = np.hypot(*(points[:, None] - centres).transpose(2, 0, 1)) - np.abs(radii)
+    best = int((apart**2).sum(axis=0).argmin())
+    return np.array([*centres[best], radii[best]])
 
 
 def gap(a: Primitive, b: Primitive) -> float:

@@ -14,7 +14,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from photomeasure.errors import GeometryError
-from photomeasure.parts.finish import Primitive, finish, gap, start_arc, start_line
+from photomeasure.parts.finish import Primitive, finish, gap, start_arc, start_line, start_rounding
 from photomeasure.parts.joints import profile_of
 from photomeasure.parts.profiles import distance_mm, is_closed_and_simple
 from photomeasure.parts.segments import ARC, LINE, Stretch, cut
@@ -67,7 +67,7 @@ def fit_profile(contour: Contour, tolerance_mm: float) -> Fitted:
             continue
         fits.append(found)
         if found.most_off_mm <= allowed:
-            return _with_fewer(found, blocks, allowed)
+            return _with_rounded(_with_fewer(found, blocks, allowed), blocks, allowed)
     raise _not_met(fits, blocks, tolerance_mm)
 
 
@@ -139,14 +139,20 @@ def _fit_stretches(blocks: Array, stretches: list[Stretch], tolerance_mm: float)
     while len(stretches) >= 2:
         primitives = [_primitive(_points(blocks, s), s.kind) for s in stretches]
         primitives = finish(primitives, [False] * len(primitives))
-        tangent = _touching(primitives, tolerance_mm)
-        solved = finish(primitives, tangent)
-        profile, bad = profile_of(solved, tangent)
+        found, bad = _joined(primitives, _touching(primitives, tolerance_mm), blocks)
         if not bad:
-            most = _most_off(blocks, profile, tangent)
-            return Fitted(profile, tuple(solved), tuple(tangent), most)
+            return found
         stretches = _without_all(stretches, bad)
     return None
+
+
+def _joined(
+    primitives: list[Primitive], tangent: list[bool], blocks: Array
+) -> tuple[Fitted, list[int]]:
+    """The pieces joined, some of them smoothly, and the indices of those that do not fit in."""
+    solved = finish(primitives, tangent)
+    profile, bad = profile_of(solved, tangent)
+    return Fitted(profile, tuple(solved), tuple(tangent), _most_off(blocks, profile, tangent)), bad
 
 
 def _without_all(stretches: list[Stretch], bad: Sequence[int]) -> list[Stretch]:
@@ -216,6 +222,30 @@ def _with_fewer(fitted: Fitted, blocks: Array, tolerance_mm: float) -> Fitted:
             fitted, kept = found, set()
         else:
             kept.add(stretches[k].first)
+    return fitted
+
+
+def _with_rounded(fitted: Fitted, blocks: Array, tolerance_mm: float) -> Fitted:
+    """Where two pieces meet in a corner that nobody saw, the shorter one may be what is left in
+    sight of a rounding: it is, if an arc that touches both its neighbours fits as well."""
+    usual = float(np.median(np.hypot(*np.diff(blocks, axis=0).T)))
+    count = len(fitted.primitives)
+    for k in range(count):
+        pieces, tangent = list(fitted.primitives), list(fitted.tangent)
+        one, next_ = pieces[k], pieces[(k + 1) % count]
+        if tangent[k] or np.hypot(*(next_.points_mm[0] - one.points_mm[-1])) < _GAP * usual:
+            continue
+        short = min(k, (k + 1) % count, key=lambda i: len(pieces[i].points_mm))
+        before, after = pieces[short - 1], pieces[(short + 1) % count]
+        if count < _FEWEST or before.is_arc or after.is_arc:
+            continue
+        seen = pieces[short].points_mm
+        pieces[short] = Primitive(start_rounding(before, after, seen), seen)
+        tangent[short - 1] = tangent[short] = True
+        found, bad = _joined(pieces, tangent, blocks)
+        # It turns farther than what is seen of it, but not back.
+        if not {*bad} - {short} and 0 < abs(found.profile.bulges[short]) < 1:
+            fitted = found if found.most_off_mm <= tolerance_mm else fitted
     return fitted
 
 

@@ -41,6 +41,21 @@ def test_lines_run_smoothly_into_arcs():
         assert before.heading(at_end=True) @ after.heading(at_end=False) > 1 - 1e-9
 
 
+@pytest.mark.parametrize("radius", [4, 6, 10])
+def test_a_rounding_most_of_which_is_hidden_is_no_corner(radius):
+    """What is left of it may pass for a line that meets its neighbour in a corner nobody saw."""
+    true = rounded(rectangle(120, 80), radius)
+    contour = seen(true, 0.01, seed=3)
+    arc = [p for p in pieces_of(true) if p.is_arc][1].points(1e-3)
+    from_hidden = contour.points_mm[:, None] - arc[: int(0.7 * len(arc))]
+    kept = np.hypot(*from_hidden.transpose(2, 0, 1)).min(axis=1) > 0.15
+    contour = Contour(contour.points_mm[kept], contour.u_mm[kept], contour.modes_mm[:, kept])
+    fitted = fit_profile(contour, 0.1)
+    points, _ = sampled(true, 0.5)
+    assert len(fitted.profile.points_mm) == 8
+    assert distance_mm(points, fitted.profile).max() < 0.05
+
+
 @pytest.mark.parametrize(("tolerance", "words"), [(0.001, "no better"), (20.0, "wipe out")])
 def test_an_absurd_tolerance_is_refused(tolerance, words):
     """Finer than the noise, or coarser than the part: one sentence with a remedy."""
