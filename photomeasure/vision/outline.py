@@ -18,14 +18,14 @@ from scipy.ndimage import uniform_filter1d
 from photomeasure.errors import GeometryError
 from photomeasure.geometry.camera import image_from_plane, plane_from_image
 from photomeasure.geometry.circles import fit_circle
-from photomeasure.records.feature import ImageFeature
+from photomeasure.records.feature import SET_CHOICE, ImageFeature
 from photomeasure.records.job import FeatureEntry
 from photomeasure.records.outline import Boundary, Hints
 from photomeasure.records.part import Pair
 from photomeasure.vision.floors import UNKNOWN_WALL_U_PX
 from photomeasure.vision.locate import Scenery, locate
 from photomeasure.vision.outline_arcs import ROUND_SHARE, is_round, on_circle, two_arcs
-from photomeasure.vision.outline_bridge import Gap
+from photomeasure.vision.outline_bridge import UNCLEAR_MM
 from photomeasure.vision.outline_follow import Chains, Line, clearest
 from photomeasure.vision.outline_opening import find_opening, refuse_bent_in, refuse_covered
 from photomeasure.vision.outline_rough import HintsOnFace, find_face
@@ -35,9 +35,6 @@ Array = NDArray[np.float64]
 Box = tuple[float, float, float, float]
 Progress = Callable[[str], None]
 
-_UNCLEAR_MM = 6.0  # the longest stretch without an edge that is passed over in silence
-_GENTLE_MM = 12.0  # where it hardly bends in between, with a warning
-_RUNS_ON_MM = 20.0  # and where both its sides lie on one line or circle, with a warning
 _SPARSE_ROWS, _SPARSE, _SHORT_MM = 25, 0.25, 2.5  # 6 mm, of which less than this is seen
 _AGREE_MM = 0.15
 _SECTORS = 36
@@ -172,7 +169,7 @@ def _as_seen(line: Line, inner: bool) -> Boundary:
 
 def _notes(line: Line) -> tuple[str, ...]:
     by_hand = ("Part of it follows a stroke drawn by hand.",) if line.by_hand.any() else ()
-    return (*by_hand, *_unseen_note(line))
+    return (*by_hand, *line.notes, *_unseen_note(line))
 
 
 def _refuse_unclear(line: Line, name: str) -> None:
@@ -182,7 +179,7 @@ def _refuse_unclear(line: Line, name: str) -> None:
             f"The edge of the {name} is nowhere to be seen clearly. Draw a stroke along it, or "
             "lay the part on paper of another brightness."
         )
-    unclear = [gap for gap in line.gaps if gap.length_mm > _most_bridged(gap)]
+    unclear = [gap for gap in line.gaps if gap.length_mm > gap.most_mm]
     if unclear:
         gap = max(unclear, key=lambda gap: gap.length_mm)
         x, y = line.sharp.points_px[gap.rows].mean(axis=0)
@@ -192,15 +189,9 @@ def _refuse_unclear(line: Line, name: str) -> None:
         )
 
 
-def _most_bridged(gap: Gap) -> float:
-    if gap.runs_on:
-        return _RUNS_ON_MM
-    return _GENTLE_MM if gap.is_gentle else _UNCLEAR_MM
-
-
 def _unseen_note(line: Line) -> tuple[str, ...]:
     """What to say of long gaps in which the edge was taken to run on."""
-    gaps = [gap for gap in line.gaps if gap.length_mm > _UNCLEAR_MM]
+    gaps = [gap for gap in line.gaps if gap.length_mm > UNCLEAR_MM]
     return tuple(
         f"Over {gap.length_mm:.0f} mm near pixel ({x:.0f}, {y:.0f}) the edge does not show; it is "
         "taken to run on as it does on both sides. Check it, or draw a stroke along it."
@@ -254,7 +245,7 @@ def _round_hole(scenery: Scenery, height_mm: float, line: Line) -> Boundary | No
     circle = _on_face(found.points_px, scenery, height_mm)
     if not _could_be(rim, circle, scenery, height_mm):
         return None
-    return _as_boundary(found)
+    return _as_boundary(found, scenery, height_mm)
 
 
 def _could_be(seen: Array, circle: Array, scenery: Scenery, height_mm: float) -> bool:
@@ -295,9 +286,14 @@ def _on_face(points_px: Array, scenery: Scenery, height_mm: float) -> Array:
     return plane_from_image(points_px, scenery.view, height_mm)
 
 
-def _as_boundary(found: ImageFeature) -> Boundary:
+def _as_boundary(found: ImageFeature, scenery: Scenery, height_mm: float) -> Boundary:
     arms = found.points_px - found.points_px.mean(axis=0)
     side = np.sign(np.einsum("ij,ij->i", arms, found.normals_px))
+    taken, *others = (
+        2 * fit_circle(_on_face(points, scenery, height_mm))[1]
+        for points in (found.points_px, *(a.points_px for a in found.alternatives))
+    )
+    told = tuple(w for w in found.warnings if not w.endswith(SET_CHOICE))
     return Boundary(
         points_px=found.points_px,
         normals_px=found.normals_px * side[:, None],
@@ -306,11 +302,14 @@ def _as_boundary(found: ImageFeature) -> Boundary:
         u_shift_px=found.u_shift_px,
         u_tone_px=found.u_tone_px,
         inner=True,
-        notes=tuple(map(_in_words_of_parts, found.warnings)),
+        notes=(*told, _other_rims(taken, others)) if others else told,
     )
 
 
-def _in_words_of_parts(warning: str) -> str:
+def _other_rims(taken_mm: float, others_mm: Sequence[float]) -> str:
     """A job chooses among edges by number; of a part a stroke says which one is meant."""
-    told, choice, _ = warning.partition(" Set `choice`")
-    return f"{told} If it is another, draw a stroke along it." if choice else warning
+    others = " and ".join(f"{size:.1f}" for size in sorted(others_mm))
+    return (
+        f"{1 + len(others_mm)} edges fit: one of {taken_mm:.1f} mm across, which was taken, and "
+        f"about {others} mm. If the hole is chamfered or another is meant, draw a stroke along it."
+    )

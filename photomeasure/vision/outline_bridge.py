@@ -19,6 +19,9 @@ from photomeasure.geometry.circles import fit_circle
 Array = NDArray[np.float64]
 Mask = NDArray[np.bool_]
 
+UNCLEAR_MM = 6.0  # the longest stretch without an edge that is passed over in silence
+_HARDLY_BENDS_MM = 12.0  # where it hardly bends in between, with a warning
+_RUNS_ON_MM = 20.0  # and where both its sides lie on one line or circle, with a warning
 _LEAST_GAP_MM = 1.0
 _BESIDE_MM, _LEAST_BESIDE_MM = 8.0, 3.0
 _ON_LINE_MM = 0.05
@@ -58,6 +61,14 @@ class Gap:
     @cached_property
     def _on_common(self) -> Array | None:
         return _run_on(self.before, self.after, len(self.rows))
+
+    @property
+    def most_mm(self) -> float:
+        """How long it may be, and still be passed over: in silence up to UNCLEAR_MM, with a word
+        where what lies in it can hardly be elsewhere."""
+        if self.runs_on:
+            return _RUNS_ON_MM
+        return _HARDLY_BENDS_MM if self.is_gentle else UNCLEAR_MM
 
     @property
     def is_gentle(self) -> bool:

@@ -13,6 +13,7 @@ from functools import cached_property
 import numpy as np
 import shapely
 from numpy.typing import NDArray
+from scipy.ndimage import uniform_filter1d
 
 from photomeasure.geometry.camera import image_from_plane, plane_from_image
 from photomeasure.vision.band import Path
@@ -37,18 +38,20 @@ _FIRST_SMOOTH_MM, _THEN_SMOOTH_MM = 0.8, 0.25
 _FIRST_REACH_PX, _THEN_REACH_PX = 14.0, 5.0
 _SHADOW_PX = 20.0
 _ALL_SEEN = 0.98
+_DISPUTED_MM, _DISPUTED_ROWS, _DISPUTED_SHARE = 0.1, 25, 0.85
 _WORTH_ANOTHER_MM, _MOST_TRIES, _BESIDE_ROWS = 1.5, 3, 24
 
 
 @dataclass(frozen=True, eq=False)
 class Line:
     """A boundary followed all round: its sharp rim, the normals there, which rows a stroke
-    covers, and all its points on the face."""
+    covers, all its points on the face, and what is to be said of it."""
 
     sharp: SharpRim
     normals_px: Array
     by_hand: Mask
     points_mm: Array
+    notes: tuple[str, ...] = ()
 
     @cached_property
     def gaps(self) -> list[Gap]:
@@ -83,8 +86,10 @@ def clearest(
     themselves; of an opening rather a round one. A line that is seen nearly all
     round needs no other."""
     best, best_worth = None, (False, False, -np.inf)
+    lines = []
     for chain in reversed(chains):
         line = _followed(scenery, height_mm, chain, material, hints)
+        lines.append(line)
         seen = plane_from_image(line.seen_px, scenery.view, height_mm)
         worth = (material > 0 and is_round(seen), line.is_simple, -line.unseen_rows)
         if best is None or worth > best_worth:
@@ -92,7 +97,29 @@ def clearest(
         if line.seen_share > _ALL_SEEN and line.is_simple:
             break
     assert best is not None
+    for line in lines:
+        best = best if line is best else _without_disputed(best, line)
     return best
+
+
+def _without_disputed(line: Line, other: Line) -> Line:
+    """The line less what shows only here and there where the other guess led elsewhere; with a
+    word where too little would be left of it."""
+    places, ring = shapely.points(line.points_mm), shapely.LinearRing(other.points_mm)
+    shapely.prepare(ring)
+    apart = ~shapely.dwithin(places, ring, _DISPUTED_MM)
+    share = uniform_filter1d(line.sharp.good.astype(float), _DISPUTED_ROWS, mode="wrap")
+    good, notes = line.sharp.good & ~(apart & (share < _DISPUTED_SHARE)), []
+    for gap in gaps_of(line.points_mm, good | line.by_hand):
+        if gap.length_mm > gap.most_mm and line.sharp.good[gap.rows].any():
+            good[gap.rows] = line.sharp.good[gap.rows]
+            x, y = line.sharp.points_px[gap.rows].mean(axis=0)
+            notes.append(
+                f"Over {gap.length_mm:.0f} mm near pixel ({x:.0f}, {y:.0f}) more than one line "
+                "could be the edge; the clearest was taken. Check it, or draw a stroke along it."
+            )
+    sharp = replace(line.sharp, good=good)
+    return replace(line, sharp=sharp, notes=(*line.notes, *notes))
 
 
 def _followed(
