@@ -187,7 +187,7 @@ def test_rules_are_found_by_words_and_by_what_meets(call):
     assert "hose-to-heat-shield" in joined
     assert "rubber-hose" not in joined
     assert "chain-sag" in call("rules", "--find", "roller chain")[1]
-    assert call("rules", "--find", "wombat")[1] .startswith("No rule fits. Try fewer")
+    assert call("rules", "--find", "wombat")[1].startswith("No rule fits. Try fewer")
     assert 'Did you mean "exhaust"' in call("rules", "--between", "hose", "exhorst")[2]
 
 
