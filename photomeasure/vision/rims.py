@@ -124,13 +124,22 @@ def _ends_of_faces(band: Band, ridges: tuple[Ridge, ...], paper: float) -> list[
     """Where the part's face ends, the likelier of two first; none where no side is a face."""
     if not can_be_judged(band):
         return []
+    if band.path.closed:
+        return _end_of_round_face(band, ridges, paper)
     ends = [end for end in (face_end(band, m, ridges) for m in (1, -1)) if end.is_clear]
-    if band.path.closed:  # on which side the part lies is known well enough
-        side = _material_of_round(band, paper)
-        ends = [e for e in ends if e.material == side or _off_clicks(e) < _ON_CLICKS_PX]
-        return sorted(ends, key=lambda end: end.material != side)[:1]
     lines = (*(r for r in ridges if r.share >= _FACE_SHARE), *(e.edge for e in ends))
     return sorted(ends, key=lambda end: -_plausible(end, band, lines, paper))
+
+
+def _end_of_round_face(band: Band, ridges: tuple[Ridge, ...], paper: float) -> list[FaceEnd]:
+    """On which side the part lies is known well enough; the other is looked at only where no
+    face ends there, and believed only at the clicks."""
+    side = _material_of_round(band, paper)
+    end = face_end(band, side, ridges)
+    if end.is_clear:
+        return [end]
+    other = face_end(band, -side, ridges)
+    return [other] if other.is_clear and _off_clicks(other) < _ON_CLICKS_PX else []
 
 
 def _on_either_side(ends: list[FaceEnd], paper: float) -> bool:
