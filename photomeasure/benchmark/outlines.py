@@ -18,11 +18,13 @@ from numpy.typing import NDArray
 from photomeasure import outlining
 from photomeasure.benchmark.accuracy import record_of
 from photomeasure.benchmark.cases import Shot, reason_of
+from photomeasure.benchmark.outlines_judged import aligned, in_sheet, nearest, samples, solid
+from photomeasure.benchmark.outlines_spoiled import spoiled_rows
 from photomeasure.benchmark.speed import watch
 from photomeasure.benchmark.tables import Result, Row, Settings, at_most, counted, error_row
 from photomeasure.benchmark.workers import spread
 from photomeasure.parts.clearances import boundaries
-from photomeasure.parts.profiles import circle, distance_mm, pieces_of, polygon, sampled
+from photomeasure.parts.profiles import circle, pieces_of, sampled
 from photomeasure.records.outline import Hints, PartEntry
 from photomeasure.records.part import Part, Profile
 from photomeasure.records.photo import Photo
@@ -39,8 +41,6 @@ Array = NDArray[np.float64]
 FIRST_SEED, FIRST_RECORD_SEED = 70_000, 75_000
 BOUNDARY_MM, OFFSET_MM = (0.03, 0.10), (0.015, 0.04)
 SEGMENTS, RADII, DXF_S = 1.5, 0.02, 3.0
-_SPACING_MM = 0.5
-_ROUNDS = 8
 _STROKE_MM, _STROKE_PX = 2.0, 2.0
 _HELPED_MM = 0.5
 _BESIDE_PX, _FAINT_STEP, _FAINT_SHARE = 3.0, 0.03, 0.05
@@ -80,9 +80,11 @@ def run(settings: Settings) -> Result:
     alone = spread(settings, "outlines without a camera record", _without_record, free)
     recorded = spread(settings, "outlines with a camera record", _with_record, phones)
     known = [one for several in recorded for one in several]
+    spoiled, refusals = spoiled_rows(settings)
     rows = [
         *_rows("camera unknown, 15–35°", alone),
         *_rows("camera record, 0–35°", known),
+        *spoiled,
         _time_row(settings),
     ]
     reasons = [f"{o.scene}: {o.reason}" for o in (*alone, *known) if o.reason]
@@ -90,7 +92,7 @@ def run(settings: Settings) -> Result:
         "Outlines of parts 0.5–10 mm thick from one photo",
         tuple(rows),
         (
-            *counted(reasons),
+            *counted([*reasons, *refusals]),
             f"Seeds from {FIRST_SEED} and {FIRST_RECORD_SEED}: covers, angles, notched plates "
             "and flanges of five materials; tolerance 0.1 mm, no hints.",
         ),
@@ -154,7 +156,7 @@ def faint_share(scene: Scene) -> float:
     the scene as rendered before the phone develops it: no program can see much there."""
     part = scene.parts[0]
     outline = Profile(part.outline.points_mm, part.outline.bulges)
-    points, normals = _samples([outline])
+    points, normals = samples([outline])
     light = render(scene)
 
     def beside(away_px: float) -> Array:
@@ -175,10 +177,10 @@ def judged(part: Part, scene: Scene) -> Outline:
     outline = Profile(truth.outline.points_mm, truth.outline.bulges)
     holes = [circle(h.centre_mm, h.radius_mm) for h in truth.holes]
     inner = list(boundaries(part).values())
-    points = _in_sheet(_samples([part.outline, *inner])[0], part)
-    points = _aligned(points, [outline, *holes])
-    true = _solid([outline, *holes])
-    distances = _nearest([outline, *holes], points)
+    points = in_sheet(samples([part.outline, *inner])[0], part)
+    points = aligned(points, [outline, *holes])
+    true = solid([outline, *holes])
+    distances = nearest([outline, *holes], points)
     inside = shapely.contains_xy(true, *points.T)
     signed = np.where(inside, -distances, distances)
     return Outline(
@@ -191,53 +193,13 @@ def judged(part: Part, scene: Scene) -> Outline:
     )
 
 
-def _samples(profiles: Sequence[Profile]) -> tuple[Array, Array]:
-    """(N, 2) points along all profiles and their normals."""
-    pairs = [sampled(p, _SPACING_MM) for p in profiles]
-    points = np.concatenate([p for p, _ in pairs])
-    headings = np.concatenate([h for _, h in pairs])
-    return points, np.column_stack([headings[:, 1], -headings[:, 0]])
-
-
-def _in_sheet(points: Array, part: Part) -> Array:
-    c, s = np.cos(part.turn_rad), np.sin(part.turn_rad)
-    return np.asarray((points - part.shift_mm) @ np.array([[c, -s], [s, c]]))
-
-
-def _nearest(profiles: Sequence[Profile], points: Array) -> Array:
-    return np.asarray(np.min([distance_mm(points, p) for p in profiles], axis=0))
-
-
-def _solid(profiles: Sequence[Profile]) -> shapely.Geometry:
-    outer, *inner = (polygon(p) for p in profiles)
-    return outer.difference(shapely.union_all(inner))
-
-
-def _aligned(points: Array, profiles: Sequence[Profile]) -> Array:
-    """Points shifted and turned to lie nearest to the profiles (Gauss–Newton)."""
-    fine, along = _samples(profiles)
-    tree = shapely.STRtree(shapely.points(fine))
-    for _ in range(_ROUNDS):
-        nearest = tree.nearest(shapely.points(points))
-        normal = along[nearest]
-        miss = np.einsum("ij,ij->i", points - fine[nearest], normal)
-        arm = points - points.mean(axis=0)
-        lever = np.einsum("ij,ij->i", np.column_stack([-arm[:, 1], arm[:, 0]]), normal)
-        design = np.column_stack([normal, lever])
-        good = np.abs(miss) < max(0.3, 3 * float(np.median(np.abs(miss))))
-        x, y, turn = np.linalg.lstsq(design[good], -miss[good], rcond=None)[0]
-        c, s = np.cos(turn), np.sin(turn)
-        points = arm @ np.array([[c, s], [-s, c]]) + points.mean(axis=0) + [x, y]
-    return points
-
-
 def _radius_errors(made: Profile, true: Profile, part: Part) -> Array:
     """Relative error of each true arc's radius, by the made arc nearest to its middle."""
     arcs = [p for p in pieces_of(made) if p.is_arc]
     if not arcs:
         return np.ones(sum(b != 0 for b in true.bulges))
     middles = np.array([p.points(1e-3)[len(p.points(1e-3)) // 2] for p in arcs])
-    middles = _in_sheet(middles, part)
+    middles = in_sheet(middles, part)
     errors = []
     for piece in pieces_of(true):
         if piece.is_arc:

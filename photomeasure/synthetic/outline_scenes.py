@@ -19,6 +19,7 @@ Array = NDArray[np.float64]
 
 SHAPES = ("cover", "angle", "notched", "flange")
 _CLEAR_MM = 4.0
+_BROKEN_MM, _CHAMFER_MM = (0.2, 0.5), (0.3, 1.0)  # along the outline, round holes
 
 
 @dataclass(frozen=True)
@@ -85,6 +86,71 @@ def outline_scene(
         gloss=material.gloss * float(rng.uniform(0.3, 1.0)),
     )
     return replace(scene, parts=(part,), features=(), measurements=())
+
+
+def chamfered_scene(seed: int) -> Scene:
+    """A photo of a painted or bare steel part, all of whose upper edges are broken by a chamfer.
+
+    The part's own outline and holes lie at the chamfers' lower ends; those of its face lie
+    `edge_chamfer_mm` within the outline and `chamfer_mm` round the holes.
+    """
+    scene = outline_scene(seed, thickness_mm=(2.0, 10.0))
+    rng = np.random.default_rng([seed, 10])
+    part = scene.parts[0]
+    face = float(rng.uniform(0.1, 0.5))
+    broken = tuple(replace(h, chamfer_mm=float(rng.uniform(*_CHAMFER_MM))) for h in part.holes)
+    part = replace(
+        part,
+        name=f"{part.name.split()[0]} of chamfered steel",
+        holes=broken,
+        edge_chamfer_mm=float(rng.uniform(*_BROKEN_MM)),
+        face_reflectance=face,
+        wall_reflectance=0.9 * face,
+        chamfer_reflectance=face * float(rng.uniform(0.9, 1.3)),
+        texture=0.01,
+        gloss=float(rng.uniform(0.05, 0.25)),
+    )
+    return replace(scene, parts=(part,))
+
+
+def littered_scene(seed: int) -> Scene:
+    """A photo of a part with swarf: across the rim of a hole, on its face, and on the paper
+    beside its edge."""
+    scene = outline_scene(seed)
+    rng = np.random.default_rng([seed, 11])
+    part = scene.parts[0]
+    hole = part.holes[int(rng.integers(len(part.holes)))]
+    way = float(rng.uniform(0, 2 * np.pi))
+    rim = hole.centre_mm + hole.radius_mm * np.array([np.cos(way), np.sin(way)])
+    corners = np.array(part.outline.points_mm)
+    k = int(np.hypot(*(np.roll(corners, -1, axis=0) - corners).T).argmax())
+    start, end = corners[k], corners[(k + 1) % len(corners)]
+    along = (end - start) / np.hypot(*(end - start))
+    out = np.array([along[1], -along[0]])
+    beside = start + float(rng.uniform(0.2, 0.8)) * (end - start)
+    beside = beside + float(rng.uniform(0.3, 2.0)) * out
+    on_face = start + float(rng.uniform(0.2, 0.8)) * (end - start) - 3.0 * out
+    above = part.thickness_mm + 0.3
+    swarf = (
+        _chip(rng, rim, above),
+        _chip(rng, on_face, above),
+        _chip(rng, beside, 0.3),
+    )
+    name = f"{part.name} with swarf"
+    return replace(scene, parts=(replace(part, name=name), *swarf))
+
+
+def _chip(rng: np.random.Generator, at: Array, height_mm: float) -> Part:
+    """A curled shaving, 2 to 5 mm long, whose top is so high above the table."""
+    length, width = float(rng.uniform(2, 5)), float(rng.uniform(0.3, 0.8))
+    curl = float(rng.uniform(0.1, 0.4))
+    outline = Profile(
+        ((-length / 2, 0.0), (length / 2, 0.0), (length / 2, width), (-length / 2, width)),
+        (-curl, 0.0, curl, 0.0),
+    )
+    light = float(rng.uniform(0.2, 0.7))
+    outline = _placed(outline, float(rng.uniform(0, 2 * np.pi)), at)
+    return Part("swarf", outline, height_mm, face_reflectance=light, wall_reflectance=light)
 
 
 def _at(point: tuple[float, float], turn: float, shift: Array) -> tuple[float, float]:

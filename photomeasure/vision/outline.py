@@ -28,6 +28,7 @@ from photomeasure.vision.outline_arcs import ROUND_SHARE, is_round, on_circle, t
 from photomeasure.vision.outline_bridge import UNCLEAR_MM
 from photomeasure.vision.outline_follow import Chains, Line, clearest
 from photomeasure.vision.outline_opening import find_opening, refuse_bent_in, refuse_covered
+from photomeasure.vision.outline_rims import chamfer_beside
 from photomeasure.vision.outline_rough import HintsOnFace, find_face
 from photomeasure.vision.outline_window import Window
 
@@ -75,6 +76,7 @@ def outline_part(
     for k, chains in enumerate(face.openings, 1):
         progress(f"following opening {k} of {len(face.openings)}")
         found.append(_opening(scenery, height_mm, chains, said, f"opening {k}"))
+    found = [_with_chamfer(one, scenery, height_mm) for one in found]
     return tuple(_in_doubt(one, scenery) for one in found)
 
 
@@ -304,6 +306,20 @@ def _as_boundary(found: ImageFeature, scenery: Scenery, height_mm: float) -> Bou
         inner=True,
         notes=(*told, _other_rims(taken, others)) if others else told,
     )
+
+
+def _with_chamfer(found: Boundary, scenery: Scenery, height_mm: float) -> Boundary:
+    """With a word of another edge that runs beside it all round."""
+    chain = _on_face(found.points_px, scenery, height_mm)
+    beside = chamfer_beside(chain, scenery, height_mm, 1 if found.inner else -1)
+    if not beside or any("edges fit" in note for note in found.notes):
+        return found
+    where = "outside" if (beside > 0) != found.inner else "inside"
+    note = (
+        f"Another edge runs about {abs(beside):.1f} mm {where} it all round, as where a chamfer "
+        "breaks an edge. If that one is meant, draw a stroke along it."
+    )
+    return replace(found, notes=(*found.notes, note))
 
 
 def _other_rims(taken_mm: float, others_mm: Sequence[float]) -> str:

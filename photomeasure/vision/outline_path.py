@@ -152,6 +152,11 @@ def _changes(band: Band, material: int) -> _Changes:
     return _Changes(_edge_strength(slope), material * slope < 0)
 
 
+def changes_across(band: Band, material: int) -> Array:
+    """(M, B) 0 to 1: how clearly the light changes at each place of a band."""
+    return _changes(band, material).strength
+
+
 def _clearness(changes: _Changes, columns: NDArray[np.intp], wall: Array) -> Array:
     """(M,) how clear the change at each row's column is; not at all where a wide wall should
     show beside it and nothing ends where it would."""
