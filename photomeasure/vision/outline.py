@@ -76,7 +76,7 @@ def outline_part(
     for k, chains in enumerate(face.openings, 1):
         progress(f"following opening {k} of {len(face.openings)}")
         found.append(_opening(scenery, height_mm, chains, said, f"opening {k}"))
-    found = [_with_chamfer(one, scenery, height_mm) for one in found]
+    found[0] = _with_chamfer(found[0], scenery, height_mm)
     return tuple(_in_doubt(one, scenery) for one in found)
 
 
@@ -308,18 +308,18 @@ def _as_boundary(found: ImageFeature, scenery: Scenery, height_mm: float) -> Bou
     )
 
 
-def _with_chamfer(found: Boundary, scenery: Scenery, height_mm: float) -> Boundary:
-    """With a word of another edge that runs beside it all round."""
-    chain = _on_face(found.points_px, scenery, height_mm)
-    beside = chamfer_beside(chain, scenery, height_mm, 1 if found.inner else -1)
-    if not beside or any("edges fit" in note for note in found.notes):
-        return found
-    where = "outside" if (beside > 0) != found.inner else "inside"
+def _with_chamfer(outer: Boundary, scenery: Scenery, height_mm: float) -> Boundary:
+    """With a word of another edge that runs beside it all round. In holes shadows and lower rims
+    run so as well, and a click on a hole tells its edges by itself."""
+    chain = _on_face(outer.points_px, scenery, height_mm)
+    beside = chamfer_beside(chain, scenery, height_mm, -1)
+    if not beside:
+        return outer
     note = (
-        f"Another edge runs about {abs(beside):.1f} mm {where} it all round, as where a chamfer "
-        "breaks an edge. If that one is meant, draw a stroke along it."
+        f"Another edge runs about {abs(beside):.1f} mm {'outside' if beside > 0 else 'inside'} it "
+        "all round, as where a chamfer breaks an edge. If that one is meant, draw a stroke along it."
     )
-    return replace(found, notes=(*found.notes, note))
+    return replace(outer, notes=(*outer.notes, note))
 
 
 def _other_rims(taken_mm: float, others_mm: Sequence[float]) -> str:
