@@ -315,9 +315,10 @@ def _with_chamfer(outer: Boundary, scenery: Scenery, height_mm: float) -> Bounda
     beside = chamfer_beside(chain, scenery, height_mm, -1)
     if not beside:
         return outer
+    where = f"{abs(beside):.1f} mm {'outside' if beside > 0 else 'inside'} it"
     note = (
-        f"Another edge runs about {abs(beside):.1f} mm {'outside' if beside > 0 else 'inside'} it "
-        "all round, as where a chamfer breaks an edge. If that one is meant, draw a stroke along it."
+        f"Another edge runs about {where} all round, as where a chamfer breaks an edge. If that one "
+        "is meant, draw a stroke along it."
     )
     return replace(outer, notes=(*outer.notes, note))
 
