@@ -317,8 +317,8 @@ def _with_chamfer(outer: Boundary, scenery: Scenery, height_mm: float) -> Bounda
         return outer
     where = f"{abs(beside):.1f} mm {'outside' if beside > 0 else 'inside'} it"
     note = (
-        f"Another edge runs about {where} all round, as where a chamfer breaks an edge. If that one "
-        "is meant, draw a stroke along it."
+        f"Another edge runs about {where} all round, as where a chamfer breaks an edge. If that "
+        "one is meant, draw a stroke along it."
     )
     return replace(outer, notes=(*outer.notes, note))
 
