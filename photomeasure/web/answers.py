@@ -222,10 +222,7 @@ class Reading(BaseModel):
 
 
 class Doubt(BaseModel):
-    """What weakens a number and can be mended at once: read the bars, or say how high it lies.
-
-    short : in a word or two. features : those whose height is meant.
-    """
+    """What weakens a number and can be mended at once. features : those whose height is meant."""
 
     short: str
     words: str
