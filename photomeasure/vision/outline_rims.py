@@ -26,16 +26,19 @@ _LEAST_ROWS = 0.5
 
 def chamfer_beside(chain_mm: Array, scenery: Scenery, height_mm: float, material: int) -> float:
     """By how many mm another edge lies beside a closed boundary (N, 2) mm on its face: positive
-    away from the part, negative within it; 0 where none runs all round.
+    away from the part, negative within it; 0 where none runs all round, and in a scan, which knows
+    of no height.
 
     material : +1 where the part lies outwards of it, -1 inwards.
     """
+    widths = _WIDTHS_MM[_OF_HEIGHT * height_mm > _WIDTHS_MM]
+    if len(widths) == 0:
+        return 0.0
     path = closed_path(chain_mm, scenery.view, height_mm, 0.25, 2 * ROW_PX)
     level = 1.0 / path.mm_per_px
     px_per_mm = level - material * path.foot_px / height_mm
-    widths = _WIDTHS_MM[_OF_HEIGHT * height_mm > _WIDTHS_MM]
     faces_us = px_per_mm > _FACES_US * level
-    if len(widths) == 0 or faces_us.mean() < _LEAST_ROWS:
+    if faces_us.mean() < _LEAST_ROWS:
         return 0.0
     half_px = float(widths[-1] * px_per_mm.max()) + _APART_PX
     try:
