@@ -29,6 +29,7 @@ from photomeasure.estimation.foresight import (
 )
 from photomeasure.estimation.joint import ScalePrior, Sighting
 from photomeasure.estimation.lenses import TakenWith, lens_of
+from photomeasure.estimation.misfits import misfits
 from photomeasure.estimation.priors import PRINTER_SCALE_U, LensPrior
 from photomeasure.estimation.views import Fit, estimate_views
 from photomeasure.geometry.camera import tilt_rad
@@ -121,7 +122,7 @@ def _see(photo: Photo, known: Known, detection: Detection | None = None) -> _See
     targets, better = _targets(photo, sightings, solution, with_, known)
     diagnoses = diagnose(sightings, fit, solution)
     findings += print_findings(fit, diagnoses)
-    findings += paper_findings(diagnoses)
+    findings += paper_findings(diagnoses, () if diagnoses else misfits(sightings, fit))
     findings += [Finding("missed", w, Fitness.WITH_CARE) for w in detection.missed.values()]
     findings += _usable_findings(targets)
     check = PhotoCheck(photo.name, photo.size_px, targets, _worst_first(findings), better)

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator, Sequence
 
 from photomeasure.estimation.diagnosis import Diagnosis
+from photomeasure.estimation.misfits import Misfit
 from photomeasure.estimation.moved import Moved, moved_targets
 from photomeasure.estimation.prints import contradicted_prints, worth_saying
 from photomeasure.estimation.views import Fit
@@ -12,9 +13,10 @@ from photomeasure.records.check import Finding, Fitness
 from photomeasure.records.view import Solution
 
 
-def paper_findings(diagnoses: Sequence[Diagnosis]) -> Iterator[Finding]:
-    """One finding for each sighting whose residuals follow a pattern."""
-    for d in (d for d in diagnoses if d.is_worth_saying):
+def paper_findings(diagnoses: Sequence[Diagnosis], unnamed: Iterable[Misfit]) -> Iterator[Finding]:
+    """One finding for each sighting whose corners are missed, in a pattern or in none."""
+    strange: list[Diagnosis | Misfit] = [d for d in diagnoses if d.is_worth_saying]
+    for d in (*strange, *unnamed):
         fitness = Fitness.RETAKE if d.breaks_the_promise else Fitness.WITH_CARE
         yield Finding("paper", d.words, fitness)
 

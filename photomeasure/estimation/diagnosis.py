@@ -9,6 +9,7 @@ were true, is propagated and compared with its stated uncertainty.
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
+from contextlib import suppress
 from dataclasses import dataclass, replace
 from math import log
 
@@ -41,6 +42,7 @@ _A_FREEDOM = 10.0  # each free number of a pattern must earn so much
 _EXPLAINED = 0.3  # of what the noise does not explain
 _WORST_LENS_STRAIN = 6.0
 _SLIGHT_LIFT_MM = 0.4  # paper that was laid down and not stuck
+_BORNE_OF_PAPER = 2.0  # times the stated U, which is widened by it: bumps follow most of a bend
 _WORTH_SAYING = 0.5  # of the stated uncertainty
 
 
@@ -67,7 +69,8 @@ class Diagnosis:
     @property
     def breaks_the_promise(self) -> bool:
         """Whether the stated uncertainty cannot hold, as the pattern is only an estimate."""
-        return self.length_change_mm > self.u_mm and not self._is_slight
+        borne = _BORNE_OF_PAPER if self.is_of_paper else 1.0
+        return self.length_change_mm > borne * self.u_mm and not self._is_slight
 
     @property
     def is_worth_saying(self) -> bool:
@@ -124,7 +127,8 @@ def diagnose(found: Sequence[Sighting], fit: Fit, solution: Solution) -> tuple[D
 
     found : the sightings as they went into the fit, with the corners that it gave up.
     """
-    unknowns = replace(fit.unknowns, sightings=tuple(found))
+    weighed = [_weighed_as(s, used) for s, used in zip(found, fit.unknowns.sightings, strict=True)]
+    unknowns = replace(fit.unknowns, sightings=tuple(weighed))
     try:
         residual, slopes = linearised(unknowns, fit.vector)
     except GeometryError:
@@ -137,11 +141,18 @@ def diagnose(found: Sequence[Sighting], fit: Fit, solution: Solution) -> tuple[D
     for k, sighting in enumerate(found):
         rows = slice(start, start + 2 * len(sighting.observation.saddles_px))
         start = rows.stop
-        best = _best(unknowns, fit.vector, k, rows, axes, left)
+        least = (corner_doubt_px(sighting) / corner_doubt_px(weighed[k])) ** 2
+        best = _best(unknowns, fit.vector, k, rows, axes, left, least)
         if best is not None:
             moved = unknowns.view(fit.vector + _with_pattern(best, rows, slopes, residual), k)
-            told.append(_diagnosis(best, solution, k, moved))
+            with suppress(GeometryError):  # it would turn the sheet away: nothing like it happened
+                told.append(_diagnosis(best, solution, k, moved))
     return tuple(told)
+
+
+def _weighed_as(found: Sighting, used: Sighting) -> Sighting:
+    """All corners that were found, in as much doubt as those that the fit used."""
+    return replace(found, observation=replace(found.observation, u_px=used.observation.u_px))
 
 
 def refuse_strained_lens(fit: Fit) -> None:
@@ -185,10 +196,16 @@ class _Candidate:
 
 
 def _best(
-    unknowns: Unknowns, vector: Array, k: int, rows: slice, axes: Array, left: Array
+    unknowns: Unknowns,
+    vector: Array,
+    k: int,
+    rows: slice,
+    axes: Array,
+    left: Array,
+    least_noise: float,
 ) -> _Candidate | None:
     mine = left[rows]
-    noise = _noise(mine)
+    noise = _noise(mine, least_noise)
     beyond = float(mine @ mine) / noise - len(mine)
     if beyond < _SIGNIFICANT:
         return None
@@ -202,10 +219,10 @@ def _best(
     return best if good else None
 
 
-def _noise(residual: Array) -> float:
-    """Variance of a residual by the quieter half of the corners, at least its own doubt's."""
+def _noise(residual: Array, least: float) -> float:
+    """Variance of a residual by the quieter half of the corners, at least their own doubt's."""
     squares = np.sort((residual.reshape(-1, 2) ** 2).sum(axis=1))
-    return max(1.0, float(np.median(squares)) / (2 * log(2)))
+    return max(least, float(np.median(squares)) / (2 * log(2)))
 
 
 def _whitened(unknowns: Unknowns, vector: Array, k: int) -> Iterator[tuple[Pattern, Array]]:

@@ -7,7 +7,7 @@ than the uncertainty stated without it, no number is given.
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import replace
 
 import numpy as np
@@ -17,6 +17,7 @@ from photomeasure.errors import CalibrationError, PhotoError, PhotomeasureError
 from photomeasure.estimation.diagnosis import Diagnosis, diagnose, refuse_strained_lens
 from photomeasure.estimation.joint import ScalePrior, Sighting
 from photomeasure.estimation.known_length import is_length, refuse_second_view, with_lengths
+from photomeasure.estimation.misfits import Misfit, misfits
 from photomeasure.estimation.moved import moved_targets
 from photomeasure.estimation.prints import contradicted_prints, worth_saying
 from photomeasure.estimation.priors import LensPrior
@@ -26,7 +27,6 @@ from photomeasure.records.view import VIEW_SIZE, Solution
 Array = NDArray[np.float64]
 
 MISFIT = "misfit"
-_MISSED_TIMES = 1.5  # times their doubt by which corners miss: more than noise, lens or a crop
 _MISSED = 1.2  # of a corner's doubt, with two numbers free of eight: one in 300 by chance
 
 
@@ -64,14 +64,17 @@ def _held(
             if contradiction.refuted:
                 raise CalibrationError(contradiction.words)
     except PhotomeasureError as error:
-        raise _with_likelier_cause(error, fit, diagnoses) from None
-    for found in diagnoses:
+        raise _with_likelier_cause(error, sightings, fit, diagnoses) from None
+    unnamed = () if diagnoses else tuple(misfits(sightings, fit))
+    doubtful: list[Diagnosis | Misfit] = [*diagnoses, *unnamed]
+    for found in doubtful:
         if found.breaks_the_promise:
             raise PhotoError(found.words)
     moved = [m.words for m in moved_targets(solution)]
     strange = [
         *(c.words for c in worth_saying(contradictions, fit, diagnoses)),
         *(d.words for d in diagnoses if d.is_worth_saying),
+        *(m.words for m in unnamed),
         *moved,
     ]
     warnings = (*solution.warnings, *strange)
@@ -79,24 +82,14 @@ def _held(
 
 
 def _with_likelier_cause(
-    error: PhotomeasureError, fit: Fit, diagnoses: Sequence[Diagnosis]
+    error: PhotomeasureError,
+    sightings: Sequence[Sighting],
+    fit: Fit,
+    diagnoses: Sequence[Diagnosis],
 ) -> PhotomeasureError:
     """Bent or torn paper strains lens and print as well: then it is named first."""
-    words = [d.words for d in diagnoses] or list(_misfits(fit))
+    words = [d.words for d in diagnoses] or [m.words for m in misfits(sightings, fit)]
     return PhotoError(" ".join([*words, f"Else: {error}"])) if words else error
-
-
-def _misfits(fit: Fit) -> Iterator[str]:
-    """What to say of corners that miss by more than noise, in no pattern that has a name."""
-    for k, sighting in enumerate(fit.unknowns.sightings):
-        missed_px = float(np.sqrt(np.mean(fit.unknowns.misses_px(fit.vector, k) ** 2)))
-        times = missed_px / corner_doubt_px(sighting)
-        if times > _MISSED_TIMES:
-            yield (
-                f"{sighting.photo}: the corners of {sighting.observation.sheet} are missed by "
-                f"{missed_px:.2f} px rms, {times:.1f} times their doubt. Its paper is probably "
-                "not flat, or was torn: print it anew and stick it to something flat."
-            )
 
 
 def _refuse_other_things(fit: Fit) -> None:

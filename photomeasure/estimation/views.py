@@ -14,6 +14,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from photomeasure.errors import CalibrationError, PhotoError
+from photomeasure.estimation.alike import corners_as_one
 from photomeasure.estimation.joint import CORNERS, Belief, ScalePrior, Sighting, Unknowns
 from photomeasure.estimation.levenberg import jacobian_of, minimise
 from photomeasure.estimation.paper import Paper, paper_of
@@ -31,6 +32,9 @@ Array = NDArray[np.float64]
 MODEL_U_PX = 0.02  # what print, paper and lens model leave over, at the very least
 _REJECT_SIGMA = 5.0
 _MOST_REJECTED = 0.3
+_MUCH_MISSED = 1.5  # times their doubt by which corners are missed
+_UNSEEN = 4.0  # times the misses: what paper does where no corner is; intervals held with this
+_REWEIGHED = 4
 _WORST_RESIDUAL_PX = 3.0
 _WORST_STRAIN = 6.0  # standard uncertainties by which a photo may contradict what is known
 
@@ -62,6 +66,7 @@ def estimate_views(
     vector = _solve(unknowns, _start(unknowns), robust=True)
     unknowns = _without_outliers(unknowns, vector)
     vector = _solve(unknowns, vector, robust=False)
+    unknowns, vector = _weighed_by_misses(unknowns, vector)
     _refuse_nonsense(unknowns, vector)
     _refuse_strain(unknowns, vector)
     fit = _fit(unknowns, vector)
@@ -187,6 +192,35 @@ def _without_outliers(unknowns: Unknowns, vector: Array) -> Unknowns:
             raise PhotoError(_inconsistent(sighting, good))
         kept.append(replace(sighting, observation=_only(sighting, good)))
     return replace(unknowns, sightings=tuple(kept))
+
+
+def _weighed_by_misses(unknowns: Unknowns, vector: Array) -> tuple[Unknowns, Array]:
+    """Fitted anew with corners that are missed by more than their doubt in as much doubt.
+
+    Else corners that paper or lens keep from fitting outweigh all that is known beforehand, and
+    lens and print take on absurd values for a hundredth of a pixel.
+    """
+    for _ in range(_REWEIGHED):
+        weighed = replace(
+            unknowns,
+            sightings=tuple(
+                _in_doubt(s, unknowns.misses_px(vector, k))
+                for k, s in enumerate(unknowns.sightings)
+            ),
+        )
+        if weighed.sightings == unknowns.sightings:
+            break
+        unknowns, vector = weighed, _solve(weighed, vector, robust=False)
+    return unknowns, vector
+
+
+def _in_doubt(sighting: Sighting, misses_px: Array) -> Sighting:
+    seen = sighting.observation
+    missed_px = float(np.sqrt(np.mean(misses_px**2)))
+    if not seen.is_printed or missed_px < _MUCH_MISSED * _sigma_px(sighting):
+        return sighting
+    u_px = _UNSEEN * missed_px * float(np.sqrt(corners_as_one(seen.saddles_mm, misses_px)))
+    return replace(sighting, observation=replace(seen, u_px=u_px))
 
 
 def _only(sighting: Sighting, good: NDArray[np.bool_]) -> MarkerObservation:
