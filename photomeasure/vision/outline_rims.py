@@ -19,7 +19,7 @@ Array = NDArray[np.float64]
 _WIDTHS_MM = np.arange(0.15, 2.01, 0.05)
 _OF_HEIGHT = 0.5  # a chamfer is no deeper
 _APART_PX = 3.5  # nearer lines of change are one
-_SHOWS, _SHARE = 0.4, 0.75
+_SHOWS, _SHARE = 0.4, 0.92
 _FACES_US = 0.35  # of its width, as much of a chamfer must be in sight in a row
 _LEAST_ROWS = 0.5
 
