@@ -34,11 +34,14 @@ _CHAMFER_MM = 2.2
 _CHAMFER_MISS_PX = 1.4
 _CHAMFER_MISS_FEET = 0.06  # a circle moved far from its path is no longer quite linear in it
 _FACE_SHARE = 0.5
+_LINE_SHARE = 0.4  # of the places must show a line that tells which face was meant
 _DEEPEST_CHAMFER = 0.65  # of the height; a foot higher than this belongs to something else
 _TELLING = 0.3  # of the sharpest change: less may go either way
 _CLICKS_PX, _PAPER_DOUBT, _FOOT_BONUS = 4.0, 2.0, 3.0
 _UNSEEN_WALL = 1.5  # against a side whose wall ought to be seen, and shows no second edge
 _NO_LINE = 1.0  # against a face that ends without a line of change, as before a shadow
+_LINE_BONUS = 2.0  # for a line where the foot of a wall too narrow to be told must lie
+_NEAR_PX = 3.0  # a face that ends without a line ends so near to the line that bounds it
 _FAINTEST = 2.5  # log of a ratio of changes: fainter than that says no more
 _SAME_PX = 1.3  # lines nearer than this on the mean are one
 _PAPER = 0.72  # of the paper's light: brighter outside than this, and it is the paper
@@ -88,6 +91,10 @@ def answers(band: Band, ridges: tuple[Ridge, ...], paper: float) -> tuple[Answer
             _clicked_elsewhere(best, likeliest) or (likeliest.confirmed and not end.is_line)
         ):
             best = likeliest
+        if best is found[0] and not end.is_line:
+            near = [a for a in found if a.material == end.material and _near(a.ridge, end)]
+            sure = [a for a in near if a.confirmed]
+            best = max(sure, key=lambda a: a.likelihood, default=best)
     if _has_chamfer(best, found, band):
         kept = replace(best, depth=0.0, beside_wall=False)
         found[found.index(best)] = best = kept
@@ -127,7 +134,7 @@ def _ends_of_faces(band: Band, ridges: tuple[Ridge, ...], paper: float) -> list[
     if band.path.closed:
         return _end_of_round_face(band, ridges, paper)
     ends = [end for end in (face_end(band, m, ridges) for m in (1, -1)) if end.is_clear]
-    lines = (*(r for r in ridges if r.share >= _FACE_SHARE), *(e.edge for e in ends))
+    lines = (*(r for r in ridges if r.share >= _LINE_SHARE), *(e.edge for e in ends))
     return sorted(ends, key=lambda end: -_plausible(end, band, lines, paper))
 
 
@@ -160,9 +167,26 @@ def _plausible(end: FaceEnd, band: Band, lines: tuple[Ridge, ...], paper: float)
         score += _FOOT_BONUS
     elif not np.isfinite(paper):
         score += _UNSEEN_WALL * _wall_seen(end, band, lines)
+    elif _stands_over_a_line(end, band, lines):
+        score += _LINE_BONUS
     strongest = max(line.change for line in lines)
     fainter = min(_FAINTEST, float(np.log(strongest / max(end.edge.change, 1e-6))))
     return score - fainter - _NO_LINE * (not end.is_line)
+
+
+def _stands_over_a_line(end: FaceEnd, band: Band, lines: tuple[Ridge, ...]) -> bool:
+    """Whether a line lies where the foot of a face's wall must, and grows lighter away from it."""
+    edges = [line for line in lines if _near(line, end)]
+    return any(
+        stands_under(band, foot, edge, 1.0, end.material)
+        for foot in lines
+        for edge in (end.edge, *edges)
+        if not _same(foot, edge)
+    )
+
+
+def _near(line: Ridge, end: FaceEnd) -> bool:
+    return float(np.mean(np.abs(line.offset_px - end.edge.offset_px))) < _NEAR_PX
 
 
 def _wall_seen(end: FaceEnd, band: Band, lines: tuple[Ridge, ...]) -> int:
