@@ -155,3 +155,15 @@ def test_more_noise_is_more_doubt():
     )
     quiet, loud = (locate(entry("circle", *on_rim(0, 120, 240)), s, 0.0) for s in (clean, rough))
     assert loud.u_noise_px > 3 * quiet.u_noise_px
+
+
+def test_a_dark_face_is_told_from_paper_in_shadow_by_the_width_of_its_wall():
+    """Face, a darker wall 4 px wide, and paper in shadow: the faint edge of the face is meant,
+    not the sharp foot of its wall, whose paper might be a face as well."""
+    height_mm, face_at, foot_at = 7.3, 412.0, 408.06  # z is 300 mm: 162 px x 7.3/300
+    _, y = flat.grid()
+    light = flat.step(foot_at - y, 0.008, 0.25) + flat.step(face_at - y, 0.05, 0.0)
+    clicks = ((150.0, 410.0), (560.0, 410.0))
+    asked = FeatureEntry("it", "edge", "photo", "top", clicks)
+    found = locate(asked, Scenery(flat.noisy(light, 0.002), TONE, flat.VIEW), height_mm)
+    assert found.points_px[:, 1].mean() == pytest.approx(face_at, abs=0.5)
