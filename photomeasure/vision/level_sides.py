@@ -20,6 +20,7 @@ Array = NDArray[np.float64]
 
 _CHANCE = 2.0  # standard errors: a mean tilt below that counts as none
 _APART = 3  # places so far apart see other pixels
+_LEAST_CONTRAST = 1e-4  # of full light: what has no step has no tilt in shares of it
 _FEWEST = 12  # places that can tell how much their sides differ
 
 
@@ -48,7 +49,7 @@ def fit_steps_alike(
 def _usable(steps: Steps, covariance: Array) -> NDArray[np.bool_]:
     """Places that show a step at all and whose sides could be told from it."""
     sure = np.isfinite(covariance).all(axis=(1, 2)) & (steps.misfit < 0.25 * steps.contrast)
-    return sure & (np.abs(steps.offset_px) < 2.5)
+    return sure & (np.abs(steps.offset_px) < 2.5) & (steps.contrast > _LEAST_CONTRAST)
 
 
 def _learned(share: Array, doubt: Array) -> tuple[Array, Array, Array]:

@@ -14,6 +14,7 @@ import numpy as np
 import shapely
 from numpy.typing import NDArray
 from scipy.ndimage import uniform_filter1d
+from scipy.spatial import KDTree
 
 from photomeasure.geometry.camera import image_from_plane, plane_from_image
 from photomeasure.vision.band import Path
@@ -103,11 +104,15 @@ def clearest(
 
 
 def _without_disputed(line: Line, other: Line) -> Line:
-    """The line less what shows only here and there where the other guess led elsewhere; with a
-    word where too little would be left of it."""
+    """The line less what shows only here and there where the other guess led elsewhere, and saw an
+    edge as well or ran elsewhere for long, as none does that only cuts a corner; with a word where
+    too little would be left of it."""
     places, ring = shapely.points(line.points_mm), shapely.LinearRing(other.points_mm)
     shapely.prepare(ring)
+    beside = KDTree(other.points_mm).query(line.points_mm)[1]
     apart = ~shapely.dwithin(places, ring, _DISPUTED_MM)
+    for_long = uniform_filter1d(apart.astype(float), 2 * _DISPUTED_ROWS, mode="wrap") > 0.5
+    apart &= other.sharp.good[beside] | for_long
     share = uniform_filter1d(line.sharp.good.astype(float), _DISPUTED_ROWS, mode="wrap")
     good, notes = line.sharp.good & ~(apart & (share < _DISPUTED_SHARE)), []
     for gap in gaps_of(line.points_mm, good | line.by_hand):
