@@ -32,6 +32,7 @@ _REACH_PX = 14.0  # how far beside the clicks an edge is looked for
 _FAR_FROM_CLICKS_PX = 9.0  # clicks scatter by a few px
 _MUCH_BURNT = 0.2  # share of an edge from which on it is said
 _SCATTER_PX, _SCATTER_SHARE = 0.5, 0.04  # rms about a circle, in px and of its radius
+_LEAST_RADIUS_PX = 3.0
 _NO_EDGE = (
     f"no edge was found within {_REACH_PX:.0f} px of the clicks. Click nearer to the edge, or "
     "take a picture with more contrast there."
@@ -140,6 +141,12 @@ def _refuse_no_circle(edge: SharpEdge) -> None:
     radius_px = float(
         np.mean(np.linalg.norm(edge.points_px - edge.points_px.mean(axis=0), axis=1))
     )
+    if radius_px < _LEAST_RADIUS_PX:
+        raise GeometryError(
+            f"the circle found there is {2 * radius_px:.1f} px across; below "
+            f"{2 * _LEAST_RADIUS_PX:.0f} px noise looks like one. Step closer, or click three "
+            "places on the rim that is meant."
+        )
     if edge.spread_px > max(_SCATTER_PX, _SCATTER_SHARE * radius_px):
         raise GeometryError(
             f"the places found scatter by {edge.spread_px:.1f} px about a circle of "

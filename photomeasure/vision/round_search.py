@@ -38,6 +38,7 @@ _FAINT_CHANGE = 0.0015
 _NOISE_SIGMAS = 3.5
 _FACE_REACH_PX = 20.0  # how far from a circle the face may end
 _CLEAR_ENOUGH = 0.98  # of the places show the face and its end: no other circle is tried
+_LEAST_PX = 4.0  # of a radius: noise and texture make smaller rings, and clicks scatter by as much
 _DISTINCT_PX = 8.0  # circles nearer than this are one
 _MOST_TRIED = 8
 _FACE_WEIGHT = 0.35  # what a ray adds that meets the face's rim as well
@@ -99,7 +100,7 @@ def _likely_circles(
     rays = np.column_stack([np.cos(angle), np.sin(angle)])
     reach_mm = np.arange(2.0, _REACH_PX, _STEP_PX) / px_per_mm
     peaks_mm = _peaks(click_mm, rays, reach_mm, light, view, height_mm)
-    faces = _candidates(click_mm, rays, peaks_mm, view, height_mm)
+    faces = _candidates(click_mm, rays, peaks_mm, view, height_mm, _LEAST_PX / px_per_mm)
     feet = _feet(faces, view, height_mm)
     share = _explained(click_mm, rays, peaks_mm, faces, feet, _TOLERANCE_PX / px_per_mm)
     if len(share) == 0 or share.max() < _LEAST_SHARE:
@@ -161,7 +162,12 @@ def _first(found: NDArray[np.bool_], count: int) -> NDArray[np.bool_]:
 
 
 def _candidates(
-    click_mm: Array, rays: Array, peaks_mm: Array, view: Array, height_mm: float
+    click_mm: Array,
+    rays: Array,
+    peaks_mm: Array,
+    view: Array,
+    height_mm: float,
+    least_mm: float,
 ) -> _Circles:
     """Face rims that go around the click: each circle found, and the one over it as a foot."""
     rows = np.flatnonzero(~np.isnan(peaks_mm[:, 0]))
@@ -175,7 +181,9 @@ def _candidates(
     shrink, nadir = _shrink(view, height_mm)
     centres = np.concatenate([centres, nadir + (centres - nadir) / shrink])
     radii = np.concatenate([radii, radii / shrink])
-    around = np.linalg.norm(centres - click_mm, axis=1) < 0.9 * radii
+    around = np.linalg.norm(centres - click_mm, axis=1) < 0.9 * np.where(
+        radii > least_mm, radii, 0.0
+    )
     return _Circles(centres[around], radii[around])
 
 
