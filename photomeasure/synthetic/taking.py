@@ -13,7 +13,7 @@ import numpy as np
 from PIL import Image, ImageOps
 
 from photomeasure.records.job import Job, PhotoEntry
-from photomeasure.records.photo import ExifFacts, Photo
+from photomeasure.records.photo import ExifFacts, FileFacts, Photo
 from photomeasure.synthetic.flat import Progress, render
 from photomeasure.synthetic.phone import develop, jpeg, resample
 from photomeasure.synthetic.pointing import PHOTO
@@ -50,7 +50,9 @@ def on_sensor(scene: Scene) -> Scene:
 def photo_of(scene: Scene, data: bytes | None = None) -> Photo:
     """The photo as the program reads it, from its JPEG bytes (rendered when not given)."""
     data = take(scene) if data is None else data
-    upright = ImageOps.exif_transpose(Image.open(io.BytesIO(data)))
+    stored = Image.open(io.BytesIO(data))
+    steps = tuple(getattr(stored, "quantization", {}).get(0, ()))
+    upright = ImageOps.exif_transpose(stored)
     phone = scene.phone
     facts = ExifFacts(
         make=phone.make,
@@ -60,7 +62,8 @@ def photo_of(scene: Scene, data: bytes | None = None) -> Photo:
         orientation=phone.orientation,
         digital_zoom=phone.resampled if phone.resampled > 1 else None,
     )
-    return Photo(PHOTO, np.asarray(upright), hashlib.sha256(data).hexdigest(), facts)
+    file = FileFacts("JPEG", stored_px=stored.size, luma_steps=steps)
+    return Photo(PHOTO, np.asarray(upright), hashlib.sha256(data).hexdigest(), facts, file)
 
 
 def job_of(scene: Scene, file: str = "photo.jpg", camera: str | None = None) -> Job:
