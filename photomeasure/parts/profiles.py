@@ -187,6 +187,8 @@ def distance_mm(points_mm: Array, profile: Profile) -> Array:
 
 def _distance_to_piece(points: Array, piece: Piece) -> Array:
     to_ends = np.minimum(np.hypot(*(points - piece.start).T), np.hypot(*(points - piece.end).T))
+    if np.array_equal(piece.start, piece.end):  # joints may fall together while a fit is tried
+        return np.asarray(to_ends)
     if not piece.is_arc:
         way = piece.end - piece.start
         along = (points - piece.start) @ way / float(way @ way)

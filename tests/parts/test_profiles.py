@@ -16,6 +16,7 @@ from photomeasure.parts.profiles import (
     mirrored,
     moved,
     polygon,
+    profile_through,
     sampled,
     stadium,
 )
@@ -63,3 +64,10 @@ def test_concentric_circles_are_as_far_apart_as_their_radii():
     """The Hausdorff distance of concentric circles is |R − r| (closed form)."""
     points, _ = sampled(circle((0, 0), 50), 0.5)
     assert distance_mm(points, circle((0, 0), 47)) == pytest.approx(3.0)
+
+
+def test_a_piece_of_no_length_is_as_far_as_its_point():
+    """Two joints that fell together while a fit is tried are no mistake."""
+    corners = np.array([[0.0, 0.0], [10.0, 0.0], [10.0, 0.0], [0.0, 10.0]])
+    folded = profile_through(corners, [0.0] * 4)
+    assert distance_mm(np.array([[12.0, 0.0], [5.0, -3.0]]), folded) == pytest.approx([2.0, 3.0])
