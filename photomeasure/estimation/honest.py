@@ -2,7 +2,7 @@
 
 A pattern in the residuals (see `diagnosis`) is a hint of what is wrong, not its measure. What
 it would do to the views therefore enters as one more source of uncertainty; where that is more
-than the uncertainty stated without it, no number is given.
+than the uncertainty stated without it (of paper, more than twice that), no number is given.
 """
 
 from __future__ import annotations
@@ -57,6 +57,8 @@ def _held(
     fit, solution = estimate_views(sightings, used, prints)
     _refuse_other_things(fit)
     diagnoses = diagnose(sightings, fit, solution)
+    unnamed = () if diagnoses else tuple(misfits(sightings, fit))
+    doubtful: list[Diagnosis | Misfit] = [*diagnoses, *unnamed]
     contradictions = tuple(contradicted_prints(fit))
     try:
         refuse_strained_lens(fit)
@@ -64,9 +66,7 @@ def _held(
             if contradiction.refuted:
                 raise CalibrationError(contradiction.words)
     except PhotomeasureError as error:
-        raise _with_likelier_cause(error, sightings, fit, diagnoses) from None
-    unnamed = () if diagnoses else tuple(misfits(sightings, fit))
-    doubtful: list[Diagnosis | Misfit] = [*diagnoses, *unnamed]
+        raise _with_likelier_cause(error, [d.words for d in doubtful]) from None
     for found in doubtful:
         if found.breaks_the_promise:
             raise PhotoError(found.words)
@@ -81,14 +81,8 @@ def _held(
     return widened(replace(solution, warnings=warnings), diagnoses)
 
 
-def _with_likelier_cause(
-    error: PhotomeasureError,
-    sightings: Sequence[Sighting],
-    fit: Fit,
-    diagnoses: Sequence[Diagnosis],
-) -> PhotomeasureError:
+def _with_likelier_cause(error: PhotomeasureError, words: Sequence[str]) -> PhotomeasureError:
     """Bent or torn paper strains lens and print as well: then it is named first."""
-    words = [d.words for d in diagnoses] or [m.words for m in misfits(sightings, fit)]
     return PhotoError(" ".join([*words, f"Else: {error}"])) if words else error
 
 

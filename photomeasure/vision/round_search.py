@@ -181,9 +181,8 @@ def _candidates(
     shrink, nadir = _shrink(view, height_mm)
     centres = np.concatenate([centres, nadir + (centres - nadir) / shrink])
     radii = np.concatenate([radii, radii / shrink])
-    around = np.linalg.norm(centres - click_mm, axis=1) < 0.9 * np.where(
-        radii > least_mm, radii, 0.0
-    )
+    around = np.linalg.norm(centres - click_mm, axis=1) < 0.9 * radii
+    around &= radii > least_mm
     return _Circles(centres[around], radii[around])
 
 

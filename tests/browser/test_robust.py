@@ -16,6 +16,13 @@ def title(folder):
     return files.read_job(folder / "job.toml").title
 
 
+def edited_elsewhere(path):
+    """The job as somebody else saved it just now."""
+    theirs = path.read_text().replace("Motor flange", "Edited flange")
+    path.write_text(theirs)
+    return theirs
+
+
 def test_two_tabs_ask_before_one_writes_over_the_other(program, look, begun):
     """The second tab learns of the first one's change, and the person decides."""
     served = program(begun)
@@ -40,8 +47,7 @@ def test_leaving_the_other_version_writes_nothing(program, look, begun):
     hand.page.route("**/api/revision", lambda route: route.abort())
     path = begun / "job.toml"
     hand.tap("#step-report")
-    theirs = path.read_text().replace("Motor flange", "Edited flange")
-    path.write_text(theirs)
+    theirs = edited_elsewhere(path)
     retitle(hand, "mine")
     hand.page.wait_for_selector("dialog:has-text('changed elsewhere')")
     hand.page.keyboard.press("Escape")
@@ -53,10 +59,8 @@ def test_what_was_typed_before_a_redraw_is_told_of_once(program, look, begun):
     """A page drawn anew between the typing and the Tab makes one change of it, not two."""
     hand = look(program(begun).address)
     hand.page.route("**/api/revision", lambda route: route.abort())
-    path = begun / "job.toml"
     hand.tap("#step-report")
-    theirs = path.read_text().replace("Motor flange", "Edited flange")
-    path.write_text(theirs)
+    edited_elsewhere(begun / "job.toml")
     hand.page.fill("#fact-title", "mine")
     hand.page.evaluate("import('/static/js/store.js').then((store) => store.set({}))")
     hand.page.keyboard.press("Tab")
@@ -76,8 +80,7 @@ def test_a_change_by_hand_shows_up_by_itself(program, look, begun):
     figure = hand.page.locator("article[aria-label=bore] .figure").first
     before = figure.inner_text()
     path = begun / "job.toml"
-    theirs = path.read_text().replace("Motor flange", "Edited flange")
-    path.write_text(theirs)
+    theirs = edited_elsewhere(path)
     hand.page.wait_for_selector("h1:has-text('Edited flange')")
     hand.settled()
     assert hand.page.title() == "Edited flange on the mill – photomeasure"
