@@ -1,38 +1,38 @@
 """Is one of several holes of another size than the rest?
 
-In most patterns all holes are equal. Where one alone is not, its other rim (of a chamfer, of
-the back) may have been taken, which moves its centre too: a person should look.
+Where it is, its other rim (of a chamfer, of the back) may have been taken, which moves its
+centre too: a person should look.
 """
 
 from __future__ import annotations
 
 from collections.abc import Iterable
 
-import numpy as np
-
+from photomeasure.geometry.odd_sizes import odd_sizes
 from photomeasure.records.shapes import Circle, Shape
 
-_ALIKE, _UNLIKE = 0.02, 0.04  # of the usual diameter
-_FEWEST_ALIKE = 3
+_FEWEST_ALIKE = 3  # one more than where another rim of the usual size bears witness as well
 
 
 def unlike_words(holes: Iterable[Shape]) -> tuple[str, ...]:
-    """A sentence on each hole that is of another size than at least three alike."""
+    """A sentence on each hole that is of another size than most, at least three, of them."""
     diameters = {
         number: 2 * hole.radius
         for number, hole in enumerate(holes, start=1)
         if isinstance(hole, Circle)
     }
-    if len(diameters) <= _FEWEST_ALIKE:
+    found = odd_sizes(list(diameters.values()), _FEWEST_ALIKE)
+    if found is None:
         return ()
-    usual = float(np.median(list(diameters.values())))
-    off = {number: diameter - usual for number, diameter in diameters.items()}
-    if sum(abs(d) < _ALIKE * usual for d in off.values()) < max(_FEWEST_ALIKE, len(off) / 2):
-        return ()
-    return tuple(
-        f"Hole {number} came out {abs(d):.2f} mm {'larger' if d > 0 else 'smaller'} than the "
-        f"others, which are alike at about {usual:.2f} mm. If all are equal, another of its rims "
-        "was taken and its centre is off as well: look at it in the picture, and set its `choice`."
-        for number, d in off.items()
-        if abs(d) > _UNLIKE * usual
+    numbers = list(diameters)
+    return tuple(_words(numbers[k], diameters[numbers[k]], found.usual_mm) for k in found.odd)
+
+
+def _words(number: int, diameter_mm: float, usual_mm: float) -> str:
+    off_mm = diameter_mm - usual_mm
+    off = f"{abs(off_mm):.2f} mm {'larger' if off_mm > 0 else 'smaller'}"
+    return (
+        f"Hole {number} came out {off} than the others, which are alike at about {usual_mm:.2f} mm. "
+        "If all are equal, another of its rims was taken and its centre is off as well: look at it "
+        "in the picture, and set its `choice`."
     )

@@ -1,8 +1,7 @@
 """Of several rims that fit, which makes a hole as large as its siblings?
 
-The holes of one pattern are drilled alike in most parts ("common practice, no source"). Where
-one of them alone came out of another size, and another of its rims is of the size of the rest,
-that rim was meant: a chamfer's lower one was taken, or the foot of the wall.
+Where one hole alone came out of another size, and another of its rims is of the size of the
+rest, that rim was meant: a chamfer's lower one was taken, or the foot of the wall.
 """
 
 from __future__ import annotations
@@ -16,13 +15,14 @@ from numpy.typing import NDArray
 from photomeasure.errors import GeometryError
 from photomeasure.geometry.camera import plane_from_image
 from photomeasure.geometry.circles import fit_circle
+from photomeasure.geometry.odd_sizes import ODD, odd_sizes
 from photomeasure.records.feature import ImageFeature
 from photomeasure.records.job import FeatureEntry, Job
 
 Array = NDArray[np.float64]
 
 _FEWEST = 3
-_ODD = 0.03  # of the usual diameter: holes drilled alike differ by less
+_FEWEST_ALIKE = 2  # enough here, as another rim of just their size must bear witness too
 _NEARER = 0.4  # of how far off the rim taken is: another one must be so much nearer
 
 
@@ -76,14 +76,10 @@ def _odd_ones(holes: Sequence[ImageFeature], ground: Ground) -> dict[int, float]
     if len(holes) < _FEWEST:
         return {}
     try:
-        diameters = np.array([ground.diameter_mm(hole.points_px) for hole in holes])
+        found = odd_sizes([ground.diameter_mm(hole.points_px) for hole in holes], _FEWEST_ALIKE)
     except GeometryError:
         return {}
-    usual = float(np.median(diameters))
-    odd = np.abs(diameters - usual) > _ODD * usual
-    if (~odd).sum() <= len(holes) / 2:
-        return {}
-    return dict.fromkeys(np.flatnonzero(odd).tolist(), float(np.mean(diameters[~odd])))
+    return dict.fromkeys(found.odd, found.usual_mm) if found else {}
 
 
 def _suited(
@@ -95,7 +91,7 @@ def _suited(
 ) -> ImageFeature:
     """The hole by another of its rims, if one is of the usual size; else as it is."""
     now_mm = ground.diameter_mm(hole.points_px)
-    limit_mm = min(_NEARER * abs(now_mm - usual_mm), _ODD * usual_mm)
+    limit_mm = min(_NEARER * abs(now_mm - usual_mm), ODD * usual_mm)
     try:
         rims = {a.number: ground.diameter_mm(a.points_px) for a in hole.alternatives}
         number = min(rims, key=lambda n: abs(rims[n] - usual_mm))
