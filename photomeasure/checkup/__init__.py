@@ -111,7 +111,7 @@ def _see(photo: Photo, known: Known, detection: Detection | None = None) -> _See
     taken = Taken(photo.name, photo.exif, photo.size_px)
     findings = list(origin_findings(photo))
     try:
-        detection = detection or detect_targets(photo)
+        detection = detection or detect_targets(photo, size_told=True)  # in `findings`
         with_ = _taken_with(photo, known)
         sightings = _sightings(detection.sheets, photo, with_, known)
         fit, solution = _solve(sightings, with_.prior, known)

@@ -71,7 +71,6 @@ def _kind_findings(photo: Photo) -> Iterator[Finding]:
 
 def _size_findings(photo: Photo) -> Iterator[Finding]:
     exif, size = photo.exif, photo.size_px
-    megapixels = size[0] * size[1] / 1e6
     stated = exif.stated_px
     if stated and sorted(stated) != sorted(size):
         same = not was_cropped(exif, size)
@@ -93,8 +92,8 @@ def _size_findings(photo: Photo) -> Iterator[Finding]:
     if size[0] * size[1] < WANTED_PX:
         yield Finding(
             "small",
-            f"Only {megapixels:.1f} megapixels, as chats send them; {WANTED_PX / 1e6:.0f} or more "
-            "are wanted. Send the original as a file.",
+            f"Only {size[0]} × {size[1]} px, as chats send them; {WANTED_PX / 1e6:.0f} megapixels "
+            "or more are wanted. Send the original as a file.",
             CARE,
         )
 

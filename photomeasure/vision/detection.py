@@ -69,10 +69,11 @@ def detect_sheets(photo: Photo) -> tuple[MarkerObservation, ...]:
     return detect_targets(photo).sheets
 
 
-def detect_targets(photo: Photo, *, needed: bool = True) -> Detection:
+def detect_targets(photo: Photo, *, needed: bool = True, size_told: bool = False) -> Detection:
     """Every sheet and card, those that cannot be used with the reason.
 
-    Raises PhotoError when none can be used, unless none is needed.
+    size_told : whether it is said elsewhere that the picture is small. Raises PhotoError when
+    none can be used, unless none is needed.
     """
     grey = grey_of(photo)
     found = detect_markers(grey)
@@ -90,7 +91,9 @@ def detect_targets(photo: Photo, *, needed: bool = True) -> Detection:
         else:
             usable.append(seen)
     if not usable and needed:
-        raise PhotoError(_none_usable(photo, grey, len(found.ids), list(missed.values())))
+        raise PhotoError(
+            _none_usable(photo, grey, len(found.ids), list(missed.values()), size_told)
+        )
     return Detection(tuple(usable), missed)
 
 
@@ -112,15 +115,16 @@ def _glimpsed(photo: Photo, sides_px: dict[str, float]) -> Iterator[tuple[str, s
 
 
 def _none_usable(
-    photo: Photo, grey: NDArray[np.uint8], markers: int, missed: Sequence[str]
+    photo: Photo, grey: NDArray[np.uint8], markers: int, missed: Sequence[str], size_told: bool
 ) -> str:
     seen = list(missed) or [
         f"{photo.name}: no scale sheet or card was found ({markers} markers seen; at least 4 of "
         "one sheet or 3 of one card are needed)."
     ]
-    causes = [*_blurred(grey), *_tiny(photo)]
-    remedy = [] if missed or causes else ["Put the print fully into the picture, in focus."]
-    return " ".join([*seen, *causes, *remedy])
+    blurred, tiny = list(_blurred(grey)), list(_tiny(photo))
+    known = missed or blurred or tiny
+    remedy = [] if known else ["Put the print fully into the picture, in focus."]
+    return " ".join([*seen, *blurred, *([] if size_told else tiny), *remedy])
 
 
 def _blurred(grey: NDArray[np.uint8]) -> Iterator[str]:
