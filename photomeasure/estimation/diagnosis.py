@@ -11,7 +11,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from contextlib import suppress
 from dataclasses import dataclass, replace
-from math import log
+from math import hypot, log
 
 import numpy as np
 from numpy.typing import NDArray
@@ -31,6 +31,7 @@ from photomeasure.estimation.patterns import (
     picture_patterns,
     target_patterns,
 )
+from photomeasure.estimation.priors import LensPrior
 from photomeasure.estimation.views import Fit, corner_doubt_px, linearised
 from photomeasure.geometry.camera import slopes_by_place
 from photomeasure.records.view import Solution
@@ -40,7 +41,8 @@ Array = NDArray[np.float64]
 _SIGNIFICANT = 60.0  # of the square sum in units of the noise, far beyond what chance leaves
 _A_FREEDOM = 10.0  # each free number of a pattern must earn so much
 _EXPLAINED = 0.3  # of what the noise does not explain
-_WORST_LENS_STRAIN = 6.0
+_WORST_LENS_STRAIN = 6.0  # standard uncertainties
+_BENDS_WITH = {3: 3, 4: 5, 5: 2, 6: 2, 7: 7}  # power of the radius, of k1 k2 p1 p2 k3
 _SLIGHT_LIFT_MM = 0.4  # paper that was laid down and not stuck
 _BORNE_OF_PAPER = 2.0  # times the stated U, which is widened by it: bumps follow most of a bend
 _WORTH_SAYING = 0.5  # of the stated uncertainty
@@ -167,21 +169,37 @@ def refuse_strained_lens(fit: Fit) -> None:
         strain = np.abs(unknowns.lens_belief(sighting.lens).residual(fit.vector))
         worst = int(np.argmax(strain))
         if strain[worst] > _WORST_LENS_STRAIN:
-            raise PhotoError(_strained(sighting.photo, worst, float(strain[worst])))
+            prior = unknowns.lenses[sighting.lens]
+            seen = fit.vector[unknowns.lens(sighting.lens)]
+            raise PhotoError(f"{sighting.photo}: {_strained(prior, seen, worst)}")
 
 
-def _strained(photo: str, worst: int, strain: float) -> str:
-    what, why = (
-        ("the focal length that its EXIF names", "It was cropped, or zoomed without saying so")
-        if worst == 0
-        else ("a lens whose centre is the picture's", "It was cropped or straightened")
-        if worst < 3
-        else ("a phone's lens", "It is a panorama, straightened, or from the rim of a wide lens")
-    )
-    return (
-        f"{photo}: the target does not fit {what}, by {strain:.0f} standard uncertainties; at "
-        f"most {_WORST_LENS_STRAIN:.0f} can be. {why}. Use the picture as the camera made it."
-    )
+def _strained(prior: LensPrior, seen: Array, worst: int) -> str:
+    """In px, by how much the lens `seen` (8,) is not the expected one, the limit, the remedy."""
+    focal_px = prior.mean[0]
+    borne = _WORST_LENS_STRAIN * np.sqrt(np.diag(prior.covariance))
+    off = np.abs(seen - prior.mean)
+    if worst == 0:
+        what = (
+            f"the target looks as if taken by a lens of {seen[0]:.0f} px focal length; by its EXIF "
+            f"{focal_px:.0f} px are expected, and at most {borne[0]:.0f} px more or less can be"
+        )
+        why = "It was cropped, or zoomed without saying so"
+    elif worst < 3:
+        what = (
+            f"the target looks as if the lens pointed {off[worst]:.0f} px beside the middle of "
+            f"the picture; at most {borne[worst]:.0f} px can be"
+        )
+        why = "It was cropped or straightened"
+    else:
+        radius = hypot(*prior.size_px) / 2 / focal_px
+        bends_px = focal_px * radius ** _BENDS_WITH[worst]
+        what = (
+            f"the target is bent by {bends_px * off[worst]:.0f} px more or less than by a phone's "
+            f"lens, at the corners of the picture; at most {bends_px * borne[worst]:.0f} px can be"
+        )
+        why = "It is a panorama, straightened, or from the rim of a wide lens"
+    return f"{what}. {why}. Use the picture as the camera made it."
 
 
 @dataclass(frozen=True, eq=False)

@@ -259,18 +259,19 @@ def _refuse_strain(unknowns: Unknowns, vector: Array) -> None:
     """Refuse photos that contradict a camera record, however well they fit."""
     strains = [
         (max(belief.strain(vector) for belief in beliefs), words)
-        for beliefs, words in _stated(unknowns)
+        for beliefs, words in _stated(unknowns, vector)
     ]
     worst, words = max(strains, key=lambda s: s[0], default=(0.0, ""))
     if worst > _WORST_STRAIN:
         raise CalibrationError(
             words.format(
-                f"by {worst:.0f} standard uncertainties; at most {_WORST_STRAIN:.0f} can be"
+                f"{worst:.0f} times as far off as the record leaves open; "
+                f"{_WORST_STRAIN:.0f} times can be borne"
             )
         )
 
 
-def _stated(unknowns: Unknowns) -> Iterator[tuple[Sequence[Belief], str]]:
+def _stated(unknowns: Unknowns, vector: Array) -> Iterator[tuple[Sequence[Belief], str]]:
     """What was stated of records, and what to say where a photo contradicts it.
 
     Readings of prints are held against the photo in `prints`.
@@ -279,9 +280,11 @@ def _stated(unknowns: Unknowns) -> Iterator[tuple[Sequence[Belief], str]]:
         if unknowns.lenses[sighting.lens].known:
             yield (
                 [unknowns.lens_belief(sighting.lens), unknowns.breathing_belief(photo)],
-                f"{photo}: its lens differs from the camera record {{}}. The "
-                "photo is from another camera, lens or zoom, or a bar was misread: name the right "
-                "record, or leave it out.",
+                f"{photo}: its lens is not that of its camera record: a focal length of "
+                f"{vector[unknowns.lens(sighting.lens)][0]:.0f} px comes out, the record says "
+                f"{unknowns.lenses[sighting.lens].mean[0]:.0f} px; with its other numbers it is "
+                "{}. The photo is from another camera, lens or zoom, or a bar was misread: name "
+                "the right record, or leave it out.",
             )
 
 

@@ -7,7 +7,7 @@ import pytest
 import worlds
 
 from photomeasure.errors import CalibrationError, PhotoError
-from photomeasure.estimation.diagnosis import diagnose
+from photomeasure.estimation.diagnosis import diagnose, refuse_strained_lens
 from photomeasure.estimation.foresight import FACE, expected_length
 from photomeasure.estimation.honest import MISFIT, honest_views
 from photomeasure.estimation.joint import ScalePrior
@@ -191,3 +191,25 @@ def test_a_target_that_moved_between_two_photos_is_named(shift):
     assert moved.photos == ("one", "two")
     assert moved.shift_mm == pytest.approx(shift, abs=0.3)
     assert "window-a4-B moved against window-a4-A" in moved.words
+
+
+@pytest.mark.parametrize(
+    ("which", "off", "said"),
+    [
+        (0, 900.0, r"of 3\d\d\d px focal length; by its EXIF \d+ px are expected"),
+        (1, 400.0, r"pointed \d+ px beside the middle of the picture; at most \d+ px can be"),
+        (3, 0.5, r"bent by \d+ px more or less .* at the corners of the picture; at most \d+ px can be"),
+    ],
+)
+def test_a_strange_lens_is_told_in_pixels(which, off, said):
+    """Longer than its EXIF says, looking aside, bent: seen, limit and remedy in plain words."""
+    sight = seen()[1]
+    fit, _ = estimate_views(
+        [sight], {"lens": worlds.phone_prior()}, {"window-a4-A": worlds.printer()}
+    )
+    strange = fit.vector.copy()
+    strange[fit.unknowns.lens("lens")][which] += off
+    with pytest.raises(PhotoError, match=said) as told:
+        refuse_strained_lens(replace(fit, vector=strange))
+    assert "uncertaint" not in str(told.value)
+    assert "as the camera made it" in str(told.value)
