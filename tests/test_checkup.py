@@ -69,7 +69,7 @@ def test_a_photo_without_a_sheet_is_taken_again(small_photo):
 
 
 def test_a_small_picture_without_a_sheet_is_called_small_once(small_photo):
-    """The file's size and the missing sheet are two findings, of which one names the megapixels."""
+    """The file's size and the missing sheet are two findings, and one names its pixels."""
     tiny = cv2.resize(small_photo.pixels, (160, 120), interpolation=cv2.INTER_AREA)
     check = check_photo(replace(small_photo, pixels=tiny))
     assert sum("megapixels" in finding.words for finding in check.findings) == 1

@@ -33,6 +33,6 @@ def _words(number: int, diameter_mm: float, usual_mm: float) -> str:
     off = f"{abs(off_mm):.2f} mm {'larger' if off_mm > 0 else 'smaller'}"
     return (
         f"Hole {number} came out {off} than the others, which are alike at about "
-        f"{usual_mm:.2f} mm. If all are equal, another of its rims was taken and its centre is off "
-        "as well: look at it in the picture, and set its `choice`."
+        f"{usual_mm:.2f} mm. If all are equal, another of its rims was taken and its centre is "
+        "off as well: look at it in the picture, and set its `choice`."
     )
