@@ -34,6 +34,7 @@ Titles = dict[tuple[str, str], str]
 _GAP = "  "
 _HEAD = ("Measured", "Value", "Rule", "Verdict (chance it holds)")
 _NARROWEST = (9, 10, 8, 7)
+_WORDY = (0, 2, 3)  # columns of words, which read well over several lines
 
 
 def render_table(report: Report, width: int = 80) -> str:
@@ -90,7 +91,7 @@ def _quantity_rows(quantity: Quantity, report: Report, titles: Titles) -> list[t
     return [
         (
             *(first if k == 0 else ("", "")),
-            limit_in_both(d.rule, report.job.unit),
+            f"{d.rule.name}: {limit_in_both(d.rule, report.job.unit)}",
             _verdict_cell(d),
         )
         for k, d in enumerate(decisions)
@@ -109,14 +110,15 @@ def _table(rows: Sequence[tuple[str, ...]], width: int) -> str:
 
 
 def _column_widths(rows: Sequence[tuple[str, ...]], width: int) -> list[int]:
-    """Natural widths, the widest column narrowed until the table fits."""
+    """Natural widths, the widest column narrowed until the table fits; values break last."""
     widths = [max(len(row[k]) for row in rows) for k in range(len(_HEAD))]
     room = width - len(_GAP) * (len(_HEAD) - 1)
-    while sum(widths) > room:
-        spare = [w - least for w, least in zip(widths, _NARROWEST, strict=True)]
-        if max(spare) <= 0:
-            break
-        widths[spare.index(max(spare))] -= 1
+    for columns in (_WORDY, range(len(_HEAD))):
+        spare = {k: widths[k] - _NARROWEST[k] for k in columns}
+        while sum(widths) > room and max(spare.values()) > 0:
+            widest = max(spare, key=lambda k: spare[k])
+            widths[widest] -= 1
+            spare[widest] -= 1
     return widths
 
 
@@ -133,7 +135,7 @@ def _row_lines(row: tuple[str, ...], widths: list[int]) -> list[str]:
 def _settling(report: Report, width: int) -> list[str]:
     """What would settle each verdict that cannot be told."""
     return [
-        _wrapped(f"{d.measurement}: {d.settle}", width, hanging=True)
+        _wrapped(f"{d.measurement}, {d.rule.name}: {d.settle}", width, hanging=True)
         for d in (*judging(report), *advising(report))
         if d.settle and d.verdict.value == "cannot tell"
     ]

@@ -5,6 +5,10 @@ from dataclasses import replace
 import pytest
 
 from photomeasure.exporters.text import render_table
+from photomeasure.exporters.words import verdict_words
+
+
+RULE = "gap-to-bracket: at least 10 mm"
 
 
 def _table_lines(text):
@@ -25,8 +29,19 @@ def test_no_line_is_wider_than_the_terminal(report, width):
 def test_columns_are_aligned(report):
     """Every value begins in the column of its heading."""
     head, rows = _table_lines(render_table(report, 120))
-    for heading, cell in (("Value", "11.13 ± 0.06 mm"), ("Rule", "at least 10 mm")):
+    for heading, cell in (("Value", "11.13 ± 0.06 mm"), ("Rule", RULE)):
         assert rows[0].index(cell) == head.index(heading)
+
+
+def test_every_verdict_names_its_rule(report):
+    """Of several verdicts on one number each says which rule it is of, and so does its remedy."""
+    text = render_table(report, 200)
+    for decision in report.decisions:
+        (line,) = [x for x in text.splitlines() if f"{decision.rule.name}: " in x and " (" in x]
+        assert verdict_words(decision) in line
+    for decision in report.decisions:
+        if decision.verdict.value == "cannot tell":
+            assert f"{decision.measurement}, {decision.rule.name}: " in text
 
 
 def test_verdict_words_stand_without_colour(report):
