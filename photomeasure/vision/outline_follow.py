@@ -14,7 +14,6 @@ import numpy as np
 import shapely
 from numpy.typing import NDArray
 from scipy.ndimage import uniform_filter1d
-from scipy.spatial import KDTree
 
 from photomeasure.geometry.camera import image_from_plane, plane_from_image
 from photomeasure.vision.band import Path
@@ -109,8 +108,8 @@ def _without_disputed(line: Line, other: Line) -> Line:
     too little would be left of it."""
     places, ring = shapely.points(line.points_mm), shapely.LinearRing(other.points_mm)
     shapely.prepare(ring)
-    beside = KDTree(other.points_mm).query(line.points_mm)[1]
-    apart = ~shapely.dwithin(places, ring, _DISPUTED_MM)
+    beside = shapely.STRtree(shapely.points(other.points_mm)).nearest(places)
+    apart = ~shapely.dwithin(ring, places, _DISPUTED_MM)  # only what comes first is prepared
     for_long = uniform_filter1d(apart.astype(float), 2 * _DISPUTED_ROWS, mode="wrap") > 0.5
     apart &= other.sharp.good[beside] | for_long
     share = uniform_filter1d(line.sharp.good.astype(float), _DISPUTED_ROWS, mode="wrap")

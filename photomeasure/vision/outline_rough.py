@@ -114,7 +114,7 @@ def _likely(chains: tuple[Array, Array], look: Look) -> tuple[Array, ...]:
 def runs_along(chain: Array, ring: shapely.LinearRing) -> bool:
     """Whether all points (N, 2) mm of a chain lie close to a ring."""
     shapely.prepare(ring)
-    return bool(shapely.dwithin(shapely.points(chain), ring, _SAME_MM).all())
+    return bool(shapely.dwithin(ring, shapely.points(chain), _SAME_MM).all())
 
 
 def _around(chain: Array, others: list[Array]) -> Array:
