@@ -60,7 +60,7 @@ class Path:
         """The scale along the path where it is neither near nor far."""
         return float(np.median(self.mm_per_px))
 
-    @property
+    @cached_property
     def spacing_px(self) -> float:
         """Typical distance between rows."""
         return float(np.median(np.linalg.norm(np.diff(self.points_px, axis=0), axis=1)))
@@ -154,25 +154,34 @@ def sample_band(
 
 
 def profiles_about(
-    light: NDArray[np.float32], path: Path, centres_px: Array, offsets_px: Array
+    light: NDArray[np.float32],
+    path: Path,
+    centres_px: Array,
+    offsets_px: Array,
+    rows: NDArray[np.bool_] | None = None,
 ) -> Array:
-    """(M, B) light along the path's normals through (M, 2) centres, averaged along it.
+    """(K, B) light along the path's normals through (M, 2) centres, averaged along it, in all
+    rows of the path or in some (M,).
 
     Some rows at a time, which stay in the processor's cache: four times as fast.
     """
     shift = (np.arange(_TANGENTIAL) - (_TANGENTIAL - 1) / 2) * path.spacing_px / _TANGENTIAL
-    seen = np.empty((len(centres_px), len(offsets_px)))
+    wanted = np.arange(len(centres_px)) if rows is None else np.flatnonzero(rows)
+    seen = np.empty((len(wanted), len(offsets_px)))
     some = max(1, _CACHED // len(offsets_px))
-    for rows in (slice(k, k + some) for k in range(0, len(seen), some)):
-        x, y = _across(path, centres_px, offsets_px, rows)
-        ahead_x, ahead_y = (c[:, None] for c in path.tangents_px[rows].T)
+    for few in (slice(k, k + some) for k in range(0, len(seen), some)):
+        x, y = _across(path, centres_px, offsets_px, wanted[few])
+        ahead_x, ahead_y = (c[:, None] for c in path.tangents_px[wanted[few]].T)
         along = [_looked_up(light, x + s * ahead_x, y + s * ahead_y) for s in shift]
-        seen[rows] = np.mean(along, axis=0)
+        seen[few] = np.mean(along, axis=0)
     return seen
 
 
 def _across(
-    path: Path, centres_px: Array, offsets_px: Array, rows: slice = slice(None)
+    path: Path,
+    centres_px: Array,
+    offsets_px: Array,
+    rows: slice | NDArray[np.intp] = slice(None),
 ) -> tuple[Array, Array]:
     """x and y, (M, B) each, of places on the normals through the centres, in some rows."""
     centres, normals = centres_px[rows].T, path.normals_px[rows].T

@@ -127,7 +127,7 @@ def _located(
     side is light, and the doubt that the tone curve leaves. wall : (M,)."""
     positions = np.arange(-_HALF_PX, _HALF_PX + STEP_PX / 2, STEP_PX)
     centres = path.points_px + line[:, None] * path.normals_px
-    profiles = profiles_about(light, path, centres, positions)[rows]
+    profiles = profiles_about(light, path, centres, positions, rows)
     steps = _fit(positions, profiles, wall[rows], tone)
     usual_blur = median_filter(steps.blur_px, _NEIGHBOURS, mode="wrap")
     good = _clean(steps) & (np.maximum(steps.blur_px, usual_blur) < _soft_from_px(tone))

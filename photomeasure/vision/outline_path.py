@@ -8,7 +8,7 @@ dynamic programming.
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 import cv2
 import numpy as np
@@ -141,11 +141,6 @@ class _Changes:
     strength: Array
     outwards: Mask
 
-    @property
-    def lighter(self) -> Array:
-        """(M, B) strength where it grows lighter, else 0."""
-        return self.strength * self.outwards
-
 
 def _changes(band: Band, material: int) -> _Changes:
     slope = _slope(band)
@@ -162,12 +157,12 @@ def _clearness(changes: _Changes, columns: NDArray[np.intp], wall: Array) -> Arr
     show beside it and nothing ends where it would."""
     rows = np.arange(len(columns))
     change = _largest(changes.strength, 5)
-    near = replace(changes, strength=change)
-    foot = gaussian_filter1d(_at_foot(near, wall, columns[:, None])[:, 0], 2.0, mode="wrap")
+    lighter = _largest(change * changes.outwards, 5)
+    foot = gaussian_filter1d(_at_foot(lighter, wall, columns[:, None])[:, 0], 2.0, mode="wrap")
     baseless = (np.abs(wall) > _WIDE_WALL_PX) & (foot < _NO_FOOT)
     # Beside a corner the wall round it hides the foot, and ends nearer or farther.
     for share in _OTHER_FEET:
-        other = _at_foot(near, share * wall, columns[:, None])[:, 0]
+        other = _at_foot(lighter, share * wall, columns[:, None])[:, 0]
         baseless &= ~((change[rows, columns] > _STRONG) & (other > _STRONG))
     return np.where(baseless, 0.0, change[rows, columns])
 
@@ -184,7 +179,8 @@ def _score(
     """(M, B) how well each place fits as the rim."""
     change = changes.strength
     further_in = _further_in(change, material)
-    foot = _at_foot(changes, wall, np.arange(change.shape[1])[None, :])
+    lighter = _largest(changes.strength * changes.outwards, 5)
+    foot = _at_foot(lighter, wall, np.arange(change.shape[1])[None, :])
     # A narrow wall cannot be told from what lies beside it, but its foot can.
     seen = (np.abs(wall) > _WALL_SHOWS_PX)[:, None]
     wide = np.clip((np.abs(wall) - _NARROW_PX) / _WALL_SEEN_PX, 0, 1)[:, None]
@@ -256,13 +252,12 @@ def _largest(values: Array, columns: int) -> Array:
     return np.asarray(cv2.dilate(values, np.ones((1, columns), np.uint8)), float)
 
 
-def _at_foot(changes: _Changes, wall: Array, columns: NDArray[np.intp]) -> Array:
-    """(M, C) the change to lighter where the foot of a rim would stand that runs at each of
-    some columns, (M, C) or (1, C)."""
-    near = _largest(changes.lighter, 5)
+def _at_foot(lighter: Array, wall: Array, columns: NDArray[np.intp]) -> Array:
+    """(M, C) the change to lighter (M, B) where the foot of a rim would stand that runs at each
+    of some columns, (M, C) or (1, C)."""
     feet = columns + np.rint(wall / STEP_PX)[:, None]
-    inside = (feet >= 0) & (feet < near.shape[1])
-    picked = np.take_along_axis(near, np.clip(feet, 0, near.shape[1] - 1).astype(int), 1)
+    inside = (feet >= 0) & (feet < lighter.shape[1])
+    picked = np.take_along_axis(lighter, np.clip(feet, 0, lighter.shape[1] - 1).astype(int), 1)
     return np.where(inside, picked, 0.0)
 
 
