@@ -16,7 +16,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from photomeasure.records.sheet import Sheet
-from photomeasure.vision.sheets import COPIES, DESIGNS, identities, sheet
+from photomeasure.vision.sheets import COPIES, DESIGNS, cards, sheet
 from photomeasure.vision.sheets.layout import DICTIONARY
 
 Array = NDArray[np.float64]
@@ -92,8 +92,7 @@ def glimpsed_cards(found: FoundMarkers) -> dict[str, float]:
 
 def _cards_glimpsed(found: FoundMarkers) -> list[Sheet]:
     seen = set(found.ids.tolist())
-    cards = [sheet(i) for i in identities() if sheet(i).is_card]
-    return [card for card in cards if seen & {m.id for m in card.markers}]
+    return [card for card in cards() if seen & {m.id for m in card.markers}]
 
 
 def _of_card(card: Sheet, found: FoundMarkers) -> FoundMarkers:
@@ -113,6 +112,8 @@ def _prints_of_card(card: Sheet, block: FoundMarkers) -> Iterator[IdentifiedShee
 
 def _sheets_of_block(first_id: int, block: FoundMarkers) -> Iterator[IdentifiedSheet]:
     """Copies of a design and its turned twin share ids: the best is taken out, then the next."""
+    if len(block.ids) < LEAST_MARKERS:
+        return  # before sheets are laid out
     candidates = [sheet(i) for i in _identities_of(first_id)]
     while len(block.ids) >= LEAST_MARKERS and candidates:
         fits = [_fitting(candidate, block) for candidate in candidates]
@@ -146,8 +147,7 @@ def _joined(finer: FoundMarkers, coarser: FoundMarkers) -> FoundMarkers:
 def _blocks() -> tuple[NDArray[np.intp], ...]:
     """Ids that are printed together: of each design, and of each card."""
     sheets = [np.arange(d.first_id, d.first_id + d.count) for d in DESIGNS]
-    cards = [sheet(i) for i in identities() if sheet(i).is_card]
-    return (*sheets, *(np.array([m.id for m in card.markers]) for card in cards))
+    return (*sheets, *(np.array([m.id for m in card.markers]) for card in cards()))
 
 
 def _worth_seeking(found: FoundMarkers) -> NDArray[np.intp]:

@@ -60,6 +60,11 @@ def identities() -> tuple[str, ...]:
     return (*_sheets(), *_cards())
 
 
+def cards() -> tuple[Sheet, ...]:
+    """Every card that can be read from a photo."""
+    return tuple(_cards().values())
+
+
 def printed() -> tuple[str, ...]:
     """Everything that is printed on one paper with its own check bars."""
     return (*_sheets(), *(f"{p.name}-{c}" for p, c in product(PAGES, PAGE_COPIES)))
@@ -153,6 +158,7 @@ __all__ = [
     "SHEET_PLANE",
     "Design",
     "bars_of",
+    "cards",
     "identities",
     "page",
     "printed",
