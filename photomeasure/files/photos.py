@@ -16,7 +16,6 @@ from functools import cache
 from pathlib import Path
 
 import numpy as np
-import pi_heif
 from numpy.typing import NDArray
 from PIL import Image, UnidentifiedImageError
 
@@ -118,7 +117,8 @@ def _alike(path: Path) -> str:
 
 
 def _open(data: bytes, name: str) -> Image.Image:
-    _know_heic()
+    if data[4:8] == b"ftyp":  # ISO base media: HEIC or AVIF
+        _know_heic()
     try:
         return Image.open(io.BytesIO(data), formats=FORMATS)
     except Image.DecompressionBombError:
@@ -134,6 +134,8 @@ def _open(data: bytes, name: str) -> Image.Image:
 
 @cache
 def _know_heic() -> None:
+    import pi_heif  # noqa: PLC0415  slow to import, and few photos are HEIC
+
     pi_heif.register_heif_opener()
 
 

@@ -12,7 +12,6 @@ from dataclasses import dataclass, field
 
 import cv2
 import numpy as np
-import pi_heif
 from numpy.typing import NDArray
 from PIL import Image, ImageCms
 
@@ -118,6 +117,8 @@ def _refuse_floating(image: Image.Image) -> None:
 def _deep(image: Image.Image, data: bytes) -> Deep | None:
     """(H, W) or (H, W, C) in the order RGB(A); None where only 8 bits can be had."""
     if image.format == "HEIF":
+        import pi_heif  # noqa: PLC0415  slow to import, and few photos are HEIC
+
         file = pi_heif.open_heif(io.BytesIO(data), convert_hdr_to_8bit=False)
         return np.asarray(file).astype(np.uint16)
     if image.mode == "CMYK":
@@ -201,4 +202,4 @@ def rgb(strip: Image.Image) -> Pixels:
         rgba = strip.convert("RGBA")
         white = Image.new("RGBA", strip.size, "white")
         strip = Image.alpha_composite(white, rgba)
-    return np.asarray(strip.convert("RGB"))
+    return np.asarray(strip if strip.mode == "RGB" else strip.convert("RGB"))
