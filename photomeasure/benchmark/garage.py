@@ -171,8 +171,7 @@ def _ask(
         alone = [_ask(shot, scene, photo, [one]) for one in asked]
         return [c for cases, _ in alone for c in cases], [w for _, words in alone for w in words]
     found = report.measurements, report.features
-    doubts = (d.words for told in report.doubts.values() for d in told)
-    return [answered(shot, scene, one, *found) for one in asked], [*report.warnings, *doubts]
+    return [answered(shot, scene, one, *found) for one in asked], list(report.warnings)
 
 
 def off(case: Case) -> float:

@@ -182,7 +182,7 @@ def _strained(prior: LensPrior, seen: Array, worst: int) -> str:
     if worst == 0:
         what = (
             f"the target looks as if taken by a lens of {seen[0]:.0f} px focal length; by its "
-            f"EXIF {focal_px:.0f} px are expected, at most {borne[0]:.0f} px more or less can be"
+            f"EXIF {focal_px:.0f} px are expected, and at most {borne[0]:.0f} px more or less can be"
         )
         why = "It was cropped, or zoomed without saying so"
     elif worst < 3:

@@ -16,8 +16,7 @@ from pydantic import BaseModel, ValidationError
 from pydantic_core import ErrorDetails
 
 from photomeasure.files.job_fields import LISTED_BY, did_you_mean
-from photomeasure.records.job import SHEET_PLANE
-from photomeasure.vision.sheets import identities
+from photomeasure.vision.sheets import SHEET_PLANE, identities
 
 Location = tuple[int | str, ...]
 Problem = tuple[Location, str]

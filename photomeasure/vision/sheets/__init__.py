@@ -49,6 +49,7 @@ PAGES: tuple[PageDesign, ...] = (
 
 PAGE_COPIES = ("A", "B")
 
+SHEET_PLANE = "sheet"
 """The plane of the paper itself; it always exists, as do planes named after an identity."""
 
 _FIRST_CARD_ID = 500  # to 883; each card has ids of its own
@@ -154,6 +155,7 @@ __all__ = [
     "DESIGNS",
     "PAGES",
     "PAGE_COPIES",
+    "SHEET_PLANE",
     "Design",
     "bars_of",
     "cards",
