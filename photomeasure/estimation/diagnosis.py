@@ -181,8 +181,9 @@ def _strained(prior: LensPrior, seen: Array, worst: int) -> str:
     off = np.abs(seen - prior.mean)
     if worst == 0:
         what = (
-            f"the target looks as if taken by a lens of {seen[0]:.0f} px focal length; by its "
-            f"EXIF {focal_px:.0f} px are expected, and at most {borne[0]:.0f} px more or less can be"
+            f"the target looks as if taken by a lens of {seen[0]:.0f} px focal length; by "
+            f"its EXIF {focal_px:.0f} px are expected, and at most {borne[0]:.0f} px more or less "
+            "can be"
         )
         why = "It was cropped, or zoomed without saying so"
     elif worst < 3:

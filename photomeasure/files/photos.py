@@ -117,10 +117,13 @@ def _alike(path: Path) -> str:
 
 
 def _open(data: bytes, name: str) -> Image.Image:
+    formats = FORMATS
     if data[4:8] == b"ftyp":  # ISO base media: HEIC or AVIF
         _know_heic()
+    else:  # Pillow knows no HEIF until its decoder is loaded, and stumbles over its name
+        formats = tuple(f for f in FORMATS if f != "HEIF")
     try:
-        return Image.open(io.BytesIO(data), formats=FORMATS)
+        return Image.open(io.BytesIO(data), formats=formats)
     except Image.DecompressionBombError:
         raise PhotoError(_too_large(name, "far more")) from None
     except UnidentifiedImageError:

@@ -7,7 +7,6 @@ import pytest
 from photomeasure.exporters.text import render_table
 from photomeasure.exporters.words import verdict_words
 
-
 RULE = "gap-to-bracket: at least 10 mm"
 
 
