@@ -117,7 +117,7 @@ def _alike(path: Path) -> str:
 
 
 def _open(data: bytes, name: str) -> Image.Image:
-    formats = FORMATS
+    formats: tuple[str, ...] = FORMATS
     if data[4:8] == b"ftyp":  # ISO base media: HEIC or AVIF
         _know_heic()
     else:  # Pillow knows no HEIF until its decoder is loaded, and stumbles over its name
