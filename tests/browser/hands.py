@@ -27,6 +27,7 @@ PHONE = {
     "is_mobile": True,
     "device_scale_factor": 2,
 }
+STILL_FRAMES = 8  # for which the picture has stayed where it is
 CHROMIUMS = ("chromium", "chromium-browser", "google-chrome", "chrome")
 
 
@@ -70,16 +71,26 @@ class Hand:
         self.finger = finger
 
     def place(self, px) -> tuple[float, float]:
-        """Where a pixel of the photo is on the screen."""
+        """Where a pixel of the photo is on the screen, once it has stayed there for a while: a
+        panel that has just opened may still move the picture."""
         return tuple(
             self.page.evaluate(
-                """([x, y]) => {
+                """([x, y, frames]) => new Promise((resolve) => {
                     const viewer = window.photomeasureViewer;
-                    const [a, b] = viewer.toScreen(viewer.scene.fromPhoto([x, y]));
-                    const box = document.getElementById("drawing").getBoundingClientRect();
-                    return [a + box.left, b + box.top];
-                }""",
-                list(map(float, px)),
+                    const place = () => {
+                        const [a, b] = viewer.toScreen(viewer.scene.fromPhoto([x, y]));
+                        const box = document.getElementById("drawing").getBoundingClientRect();
+                        return [a + box.left, b + box.top];
+                    };
+                    const wait = (before, still) => requestAnimationFrame(() => {
+                        const now = place();
+                        const stays = now[0] === before[0] && now[1] === before[1];
+                        if (stays && still === frames) resolve(now);
+                        else wait(now, stays ? still + 1 : 0);
+                    });
+                    wait(place(), 0);
+                })""",
+                [*map(float, px), STILL_FRAMES],
             )
         )
 

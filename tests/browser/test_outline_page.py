@@ -179,15 +179,16 @@ def test_a_new_word_of_progress_leaves_the_panel_as_it_is(program, look, scanned
     """While the program tells what it does, nothing under a finger is drawn anew."""
     hand = begun_part(program, look, scanned)
     page = hand.page
-    words, held = iter(["first", "second", "third"]), []
+    told, held = {"words": "first"}, []
     page.route("**/api/outline?*", lambda route: held.append(route))  # noqa: PLW0108
-    page.route("**/api/doing?*", lambda route: route.fulfill(json={"words": next(words, "last")}))
+    page.route("**/api/doing?*", lambda route: route.fulfill(json=told))
     hand.tap("#about-part summary")
     page.fill("#part-tolerance", "0.2")
     page.keyboard.press("Tab")
     page.wait_for_selector("#outline-doing:has-text('first')")
     hand.settled()
     page.evaluate("document.querySelector('#about-part').marked = true")
+    told["words"] = "last"
     page.wait_for_selector("#outline-doing:has-text('last')")
     assert page.evaluate("document.querySelector('#about-part').marked")
     assert page.evaluate("document.activeElement.id") == "part-offset"
