@@ -157,13 +157,20 @@ def decision(verdict, can_fail=True):
 )
 def test_exit_code_follows_the_verdicts_that_can_fail(decisions, code):
     """0 all conform, 3 some cannot be told, 1 some do not conform and outranks 3; advice is 0."""
-    assert cli.exit_code(SimpleNamespace(decisions=decisions, checks=[])) == code
+    assert cli.exit_code(SimpleNamespace(decisions=decisions, checks=[], lost=())) == code
+
+
+def test_what_could_not_be_measured_outranks_every_verdict():
+    """Not everything was looked at, whatever the rest came to."""
+    for verdict in Verdict:
+        report = SimpleNamespace(decisions=[decision(verdict)], checks=[], lost=("bore",))
+        assert cli.exit_code(report) == 4
 
 
 def test_a_caliper_that_disagrees_leaves_nothing_told():
     """Where photo and caliper contradict each other the exit code is that of "cannot tell"."""
     checks = [SimpleNamespace(agrees=True), SimpleNamespace(agrees=False)]
-    report = SimpleNamespace(decisions=[decision(Verdict.CONFORMS)], checks=checks)
+    report = SimpleNamespace(decisions=[decision(Verdict.CONFORMS)], checks=checks, lost=())
     assert cli.exit_code(report) == 3
 
 
@@ -253,7 +260,7 @@ def test_begin_does_not_overwrite_a_job(call, tmp_path, photo):
 @pytest.fixture
 def made(monkeypatch, tmp_path):
     """A job that is measured at once; what was written below the folder out."""
-    report = SimpleNamespace(decisions=(), checks=())
+    report = SimpleNamespace(decisions=(), checks=(), lost=())
     monkeypatch.setattr(files, "read_job", lambda *_: SimpleNamespace(photos=()))
     monkeypatch.setattr(pipeline, "measure", lambda *_: report)
     monkeypatch.setattr(Exporter, "render", lambda exporter, report: b"content")

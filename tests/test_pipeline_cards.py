@@ -92,7 +92,8 @@ def test_bars_of_the_page_count_for_every_card_cut_from_it(report):
     """No card is said to lack bar readings; without them the page is named."""
     assert not any("bars" in w for w in report.warnings)
     unread = measured(card_world.job(prints=()))
-    assert any("cards-a4-A: its two check bars were not measured" in w for w in unread.warnings)
+    told = [d.words for ds in unread.doubts.values() for d in ds]
+    assert any("bars of cards-a4-A were not measured" in words for words in told)
     parts = [r.measurements[0].primary.budget["print scale"] for r in (report, unread)]
     assert parts[1] > 3 * parts[0]
 

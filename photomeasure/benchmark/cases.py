@@ -138,7 +138,10 @@ def report_on(
     """What the program reports of some measurements. Raises PhotomeasureError."""
     cameras = {} if record is None else {_RECORD: record}
     job = job_about(scene, asked, with_record=record is not None)
-    return pipeline.measure(job, lambda entry: photo, cameras)
+    report = pipeline.measure(job, lambda entry: photo, cameras)
+    if report.missing:
+        raise PhotomeasureError(" ".join(m.words for m in report.missing))
+    return report
 
 
 def ask(

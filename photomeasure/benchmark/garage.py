@@ -171,7 +171,8 @@ def _ask(
         alone = [_ask(shot, scene, photo, [one]) for one in asked]
         return [c for cases, _ in alone for c in cases], [w for _, words in alone for w in words]
     found = report.measurements, report.features
-    return [answered(shot, scene, one, *found) for one in asked], list(report.warnings)
+    doubts = (d.words for told in report.doubts.values() for d in told)
+    return [answered(shot, scene, one, *found) for one in asked], [*report.warnings, *doubts]
 
 
 def off(case: Case) -> float:

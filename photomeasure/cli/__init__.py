@@ -2,8 +2,8 @@
 
 Nothing heavy is imported until a command needs it. Exit codes: 0 every judged number
 conforms, 1 some do not, 3 some cannot be told or a caliper disagrees, 4 an error a person can
-act on; 2 is a command typed wrongly, 141 that the output was closed (`| head`). Of photos:
-0 all can be measured, 3 some with care, 4 some not.
+act on, also where other things were measured; 2 is a command typed wrongly, 141 that the
+output was closed (`| head`). Of photos: 0 all can be measured, 3 some with care, 4 some not.
 """
 
 from __future__ import annotations

@@ -77,10 +77,12 @@ def demo(
 
 
 def exit_code(report: Report) -> int:
-    """0, 1 or 3 from the decisions that can fail a job; 1 outranks 3. Where a caliper and the
-    photo disagree nothing can be told."""
+    """4 where something could not be measured; else 0, 1 or 3 from the decisions that can fail
+    a job, of which 1 outranks 3. Where a caliper and the photo disagree nothing can be told."""
     from photomeasure.records.report import Verdict
 
+    if report.lost:
+        return 4
     verdicts = {d.verdict for d in report.decisions if d.rule.can_fail}
     if Verdict.DOES_NOT_CONFORM in verdicts:
         return 1

@@ -37,6 +37,7 @@ COLUMNS = (
     "probabilities",
     "offered",
     "remarks",
+    "doubts",
     "checks",
     "cautions",
     "position",
@@ -50,7 +51,8 @@ def render(report: Report) -> bytes:
     Where several rules judge one number they stand in one cell, parted by "; ". Remarks stand
     on the line of the number asked for, a caliper check on that of the number checked. A check
     that disagrees throws doubt on all numbers and stands on every line. Numbers have six digits,
-    far more than their U deserves; the JSON has all of them.
+    far more than their U deserves; the JSON has all of them. What could not be measured has a line
+    with the reason and no number.
     """
     out = io.StringIO(newline="")
     writer = csv.DictWriter(out, COLUMNS)
@@ -58,6 +60,8 @@ def render(report: Report) -> bytes:
     for measurement in report.measurements:
         for quantity in measurement.quantities:
             writer.writerow(_row(measurement, quantity, report))
+    for name in report.lost:
+        writer.writerow(_lost(name, report))
     return out.getvalue().encode("utf-8")
 
 
@@ -82,7 +86,21 @@ def _row(measurement: Measurement, quantity: Quantity, report: Report) -> dict[s
         "probabilities": "; ".join(f"{d.probability:.4f}" for d in decisions),
         "offered": _text("; ".join(_offers(quantity, report))),
         "remarks": _text(" ".join(measurement.remarks)) if quantity.primary else "",
+        "doubts": " ".join(d.short for d in report.doubts.get(measurement.name, ())),
         "checks": _text(" ".join(_checks(quantity, report))),
+        "cautions": caution_words(report),
+        "position": _text(report.job.position),
+        "job": _text(report.job.title),
+    }
+
+
+def _lost(name: str, report: Report) -> dict[str, object]:
+    """A line without a number, so that a spreadsheet misses nothing either."""
+    why = " ".join(m.words for m in report.missing if name in m.measurements)
+    return {
+        "measurement": _text(name),
+        "source": "not measured",
+        "remarks": _text(" ".join(why.split())),
         "cautions": caution_words(report),
         "position": _text(report.job.position),
         "job": _text(report.job.title),

@@ -54,7 +54,8 @@ KEYS: dict[str, str] = {
     "format": "version of this layout; raised when a key changes its meaning or goes",
     "program.name": "photomeasure",
     "program.version": "version of the program that measured",
-    "verdict": "worst verdict of the rules that can fail the job, or null when there is none",
+    "verdict": "worst verdict of the rules that can fail the job, or null when there is none; "
+    "never conforms where something could not be measured",
     "job.title": "what the user called the job",
     "job.position": "the position that the machine was in",
     "job.note": "what the user noted",
@@ -80,6 +81,10 @@ KEYS: dict[str, str] = {
     "measurements[].instrument": "what it was read with by hand; empty for what photos gave",
     "measurements[].features[]": "names of the features measured",
     "measurements[].remarks[]": "remarks in words",
+    "measurements[].doubts[].short": "what weakens it and can be mended at once, in a word",
+    "measurements[].doubts[].words": "the same in full, with the remedy",
+    "measurements[].doubts[].mend": "bars to read, or a height to state",
+    "measurements[].doubts[].features[]": "the features whose height is meant",
     "measurements[].quantities[].name": "the quantity's name",
     "measurements[].quantities[].words": "the same in plain words",
     "measurements[].quantities[].unit": "mm or deg",
@@ -139,6 +144,8 @@ KEYS: dict[str, str] = {
     "views[].held_out_mm": "error at corners that were not used, or null",
     "views[].tilt_deg": "angle between optical axis and the sheet's normal",
     "views[].camera_height_mm": "how high the camera stood above the sheet",
+    "missing[].words": "why something could not be measured: what was seen, limit and remedy",
+    "missing[].measurements[]": "the measurements of the job that it cost",
     "warnings[]": "what weakens the numbers",
     "cautions[]": "what can hurt",
     "not_checked[]": "what this report does not say",
@@ -170,12 +177,13 @@ def _document(report: Report) -> dict[str, Any]:
         "verdict": worst.value if worst else None,
         "job": _job(report.job),
         "heights_mm": dict(report.heights_mm),
-        "measurements": [_measurement(m, quantity_titles(report)) for m in report.measurements],
+        "measurements": [_measurement(m, report) for m in report.measurements],
         "decisions": [_decision(d, report) for d in report.decisions],
         "offers": [_offer(o) for o in report.offers],
         "checks": [_check(c) for c in report.checks],
         "features": [_feature(f, report) for f in report.features.features],
         "views": [_view(v, report) for v in report.solution.views],
+        "missing": [vars(missing) for missing in report.missing],
         "warnings": report.warnings,
         "cautions": report.cautions,
         "not_checked": report.not_checked,
@@ -195,13 +203,15 @@ def _job(job: Job) -> dict[str, Any]:
     }
 
 
-def _measurement(measurement: Measurement, titles: dict[tuple[str, str], str]) -> dict[str, Any]:
+def _measurement(measurement: Measurement, report: Report) -> dict[str, Any]:
+    titles = quantity_titles(report)
     return {
         "name": measurement.name,
         "kind": measurement.kind,
         "instrument": measurement.instrument,
         "features": measurement.features,
         "remarks": measurement.remarks,
+        "doubts": [vars(doubt) for doubt in report.doubts.get(measurement.name, ())],
         "quantities": [
             _quantity(q, titles[measurement.name, q.name]) for q in measurement.quantities
         ],

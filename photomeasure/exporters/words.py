@@ -16,6 +16,7 @@ from photomeasure.records.report import (
     Check,
     Decision,
     Measurement,
+    Missing,
     Offer,
     Quantity,
     Report,
@@ -195,14 +196,42 @@ def advising(report: Report) -> tuple[Decision, ...]:
 
 
 def overall(report: Report) -> Verdict | None:
-    """The worst verdict of the rules that can fail a job; None when there is none."""
+    """The worst verdict of the rules that can fail a job; None when there is none.
+
+    Nothing conforms as a whole where something could not be measured.
+    """
     decisions = judging(report)
-    return decisions[0].verdict if decisions else None
+    worst = decisions[0].verdict if decisions else None
+    return Verdict.CANNOT_TELL if worst is Verdict.CONFORMS and report.lost else worst
 
 
 def summary_words(report: Report) -> str:
-    """One sentence that counts the verdicts."""
+    """The verdicts counted, and what could not be measured."""
+    lost = report.lost
+    if not lost:
+        return _counted(report)
+    return f"{_counted(report)} Not measured: {', '.join(lost)}."
+
+
+def missing_words(missing: Missing) -> str:
+    """What could not be measured, and why: "bore, hole 1: side: no scale sheet was found …"."""
+    names = ", ".join(missing.measurements)
+    return f"{names}: {missing.words}" if names else missing.words
+
+
+def doubt_lines(report: Report) -> list[str]:
+    """Each doubt that can be mended at once, with the measurements that it weakens."""
+    weakens: dict[str, list[str]] = {}
+    for measurement in report.measurements:
+        for doubt in report.doubts.get(measurement.name, ()):
+            weakens.setdefault(f"{doubt.short} {doubt.words}", []).append(measurement.name)
+    return [f"{', '.join(names)}: {words}" for words, names in weakens.items()]
+
+
+def _counted(report: Report) -> str:
     decisions = judging(report)
+    if not decisions and report.lost:
+        return "Nothing was judged."
     if not decisions:
         return "Nothing was judged: this job names no rule that can fail."
     counts = Counter(d.verdict for d in decisions)

@@ -48,6 +48,7 @@ from photomeasure.files.job_fields import (
     length_mm,
 )
 from photomeasure.records.job import (
+    SHEET_PLANE,
     CheckEntry,
     FeatureEntry,
     Job,
@@ -61,7 +62,7 @@ from photomeasure.records.job import (
 )
 from photomeasure.rules.library import rule_problems
 from photomeasure.uncertainty.notation import MM_PER_INCH
-from photomeasure.vision.sheets import SHEET_PLANE, identities
+from photomeasure.vision.sheets import identities
 from photomeasure.vision.sheets.known import places_pointed_at, sizes_said
 
 

@@ -16,7 +16,8 @@ from pydantic import BaseModel, ValidationError
 from pydantic_core import ErrorDetails
 
 from photomeasure.files.job_fields import LISTED_BY, did_you_mean
-from photomeasure.vision.sheets import SHEET_PLANE, identities
+from photomeasure.records.job import SHEET_PLANE
+from photomeasure.vision.sheets import identities
 
 Location = tuple[int | str, ...]
 Problem = tuple[Location, str]

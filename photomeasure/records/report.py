@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from enum import Enum
 
 import numpy as np
@@ -129,6 +129,31 @@ class Check:
         return abs(self.e_n) <= 1.0
 
 
+@dataclass(frozen=True)
+class Doubt:
+    """What weakens a number and can be mended at once, in a word and in full.
+
+    mend : what would mend it, "bars" to read or a "height" to state; features : those whose
+    height is meant.
+    """
+
+    short: str
+    words: str
+    mend: str
+    features: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True)
+class Missing:
+    """Why something could not be measured: what was seen, the limit and the remedy.
+
+    measurements : those that it cost, in the job's order; none where nothing hung on it.
+    """
+
+    words: str
+    measurements: tuple[str, ...]
+
+
 @dataclass(frozen=True, eq=False)
 class Picture:
     """A picture to draw on.
@@ -146,7 +171,11 @@ class Picture:
 
 @dataclass(frozen=True, eq=False)
 class Report:
-    """Everything derived from one job."""
+    """Everything derived from one job.
+
+    job : as far as it could be measured. missing : why the rest could not. doubts : measurement →
+    what weakens it and can be mended at once.
+    """
 
     job: Job
     observations: tuple[MarkerObservation, ...]
@@ -161,6 +190,13 @@ class Report:
     cautions: tuple[str, ...]
     heights_mm: dict[str, float]
     offers: tuple[Offer, ...] = ()
+    doubts: dict[str, tuple[Doubt, ...]] = field(default_factory=dict)
+    missing: tuple[Missing, ...] = ()
+
+    @property
+    def lost(self) -> tuple[str, ...]:
+        """The measurements that the job asks for and that could not be made, each once."""
+        return tuple(dict.fromkeys(name for m in self.missing for name in m.measurements))
 
     @property
     def targets(self) -> frozenset[tuple[str, str]]:

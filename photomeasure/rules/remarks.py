@@ -30,7 +30,7 @@ def job_warnings(
     choices : feature → what the other edges that fit would make of its numbers, in words.
     """
     return (
-        *print_warnings(job, observations),
+        *_scale_warnings(job, observations),
         *(w for o in observations for w in _observation_warnings(o)),
         *(w for v in solution.views for w in _view_warnings(job, v)),
         *solution.warnings,
@@ -58,20 +58,37 @@ def not_checked(job: Job, measurements: Sequence[Measurement]) -> tuple[str, ...
 def print_warnings(job: Job, observations: Sequence[MarkerObservation]) -> Iterator[str]:
     """What is not known of the scale of the prints in sight."""
     read = {entry.sheet for entry in job.prints}
-    seen = dict.fromkeys(o.printed_on(read) for o in observations if o.is_printed)
+    for identity in _prints_seen(job, observations):
+        if identity not in read:
+            yield (
+                f"Sheet {identity}: {unread_words('its two check bars')}, and then so is every "
+                "length here. Measure both bars with a caliper."
+            )
+    yield from _scale_warnings(job, observations)
+
+
+def unread_words(bars: str) -> str:
+    """What is assumed of a print whose check bars nobody read, and what that may cost."""
+    return (
+        f"{bars} were not measured, so an honest printer is assumed, right within ± 0.6 %. A page "
+        "printed 'fit to page' is about 3 % off"
+    )
+
+
+def _prints_seen(job: Job, observations: Sequence[MarkerObservation]) -> list[str]:
+    read = {entry.sheet for entry in job.prints}
+    return list(dict.fromkeys(o.printed_on(read) for o in observations if o.is_printed))
+
+
+def _scale_warnings(job: Job, observations: Sequence[MarkerObservation]) -> Iterator[str]:
+    """What else there is to say of scale; bars that nobody read are told by `doubts`."""
     for thing in dict.fromkeys((o.photo, o.sheet) for o in observations if not o.is_printed):
         yield (
             f"{thing[0]}: part of its scale comes from a {thing[1]}, not from a printed sheet; "
             "what lies on its plane is as uncertain as that thing's size and edges."
         )
-    for identity in seen:
-        if identity not in read:
-            yield (
-                f"Sheet {identity}: its two check bars were not measured, so an honest printer "
-                "is assumed, right within ± 0.6 %. A page printed 'fit to page' is about "
-                "3 % off, and then so is every length here. Measure both bars with a caliper."
-            )
-    for identity in sorted(read - set(seen)):
+    seen = _prints_seen(job, observations)
+    for identity in sorted({entry.sheet for entry in job.prints} - set(seen)):
         yield (
             f"Bar readings are given for sheet {identity}, which is in no photo, so they count "
             f"for nothing; seen: {', '.join(seen) or 'none'}. Correct `sheet` in [[prints]]."

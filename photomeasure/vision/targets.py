@@ -9,10 +9,10 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 
 from photomeasure.errors import JobError
-from photomeasure.records.job import Job, PlaneEntry
+from photomeasure.records.job import SHEET_PLANE, Job, PlaneEntry
 from photomeasure.records.photo import Photo
 from photomeasure.vision.detection import near_enough
-from photomeasure.vision.sheets import SHEET_PLANE, identities, sheet
+from photomeasure.vision.sheets import identities, sheet
 
 PhotoPlane = tuple[str, str]
 

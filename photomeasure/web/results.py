@@ -1,23 +1,31 @@
 """What follows from a job? Every number as the command line gives it, or why there is none.
 
-The command line refuses a job with a fault in it; the page is where the job is being made,
-so each photo, feature and measurement stands or falls by itself here. Where all of them
-stand, the numbers are the command line's to the last digit: it is the same line.
+Each photo, feature and measurement stands or falls by itself, as on the command line, and the
+numbers are the command line's to the last digit: it is the same line. Only what was worked out
+before is not worked out again.
 """
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from functools import partial
 
 from photomeasure import pipeline
-from photomeasure.errors import GeometryError, PhotomeasureError
+from photomeasure.errors import PhotomeasureError
 from photomeasure.estimation.features import place_features
 from photomeasure.measurements.evaluate import evaluate_measurements
+from photomeasure.pipeline.standing import (
+    Faults,
+    Place,
+    measured_each,
+    not_there,
+    noted,
+    placed_each,
+)
 from photomeasure.records.feature import Features, ImageFeature
-from photomeasure.records.job import Job
-from photomeasure.records.report import Measurement, Report
+from photomeasure.records.job import Job, MeasurementEntry
+from photomeasure.records.report import Measurement, Missing, Report
 from photomeasure.vision.siblings import like_siblings
 from photomeasure.web.desk import Desk, Views
 from photomeasure.web.kept import Kept
@@ -55,26 +63,33 @@ class Results:
         views = self._desk.views(job)
         if views.solution is None:
             return Outcome(job, views, None, problem=views.problem)
-        usable = views.usable(job)
-        images, wrong = self._locate(usable)
-        features, not_placed = _place(usable, views, images)
-        wrong |= not_placed
-        measured, without = self._measure(usable, features, wrong)
-        outcome = Outcome(job, views, None, wrong, without)
+        usable, faults = views.usable(job), Faults()
+        images = self._locate(usable, faults)
+        features = placed_each(images, _placing(usable, views, images), faults)
+        measured = measured_each(usable, features, faults, self._one)
+        without = {m.name: _not_found(m, features) for m in job.measurements}
+        outcome = Outcome(
+            job,
+            views,
+            None,
+            _words(faults.features),
+            {name: said for name, said in without.items() if said} | _words(faults.measurements),
+        )
+        lost = tuple(Missing(words, (name,)) for name, words in outcome.measurements.items())
         try:
-            report = _report(usable, views, features, measured)
+            report = pipeline.collect(
+                usable, views.seen, views.solution, features, measured, (), lost
+            )
         except PhotomeasureError as error:
             return replace(outcome, problem=str(error))
         return replace(outcome, report=report)
 
-    def _locate(self, job: Job) -> tuple[list[ImageFeature], dict[str, str]]:
-        images, wrong = [], {}
+    def _locate(self, job: Job, faults: Faults) -> list[ImageFeature]:
+        images: list[ImageFeature] = []
         for entry in job.features:
-            try:
+            with noted(faults.features, entry.name):
                 images.append(self._desk.locate(job, entry))
-            except PhotomeasureError as error:
-                wrong[entry.name] = str(error)
-        return self._like_siblings(job, images), wrong
+        return self._like_siblings(job, images)
 
     def _like_siblings(self, job: Job, images: Sequence[ImageFeature]) -> list[ImageFeature]:
         """The features plane by plane, as `pipeline.measure` has them."""
@@ -85,26 +100,6 @@ class Results:
             found = like_siblings(job, on_plane, self._desk.ground(job, on_plane[0]), again)
             suited |= {image.name: image for image in found}
         return [suited[image.name] for image in images]
-
-    def _measure(
-        self, job: Job, features: Features, wrong: dict[str, str]
-    ) -> tuple[list[Measurement], dict[str, str]]:
-        on_planes = features.features
-        known = {f.name for f in on_planes}
-        there = tuple(f for f in job.features if f.name in known)
-        measured, without = [], {}
-        for entry in job.measurements:
-            missing = [n for _, names in entry.of for n in names if n not in known]
-            if missing:
-                without[entry.name] = f"Not found yet: {', '.join(missing)}."
-                continue
-            one = replace(job, measurements=(entry,), features=there)
-            try:
-                pipeline.refuse_two_frames(one, {(f.photo, f.plane): f.target for f in on_planes})
-                measured.append(self._one(one, features))
-            except PhotomeasureError as error:
-                without[entry.name] = str(error)
-        return measured, without
 
     def _one(self, job: Job, features: Features) -> Measurement:
         (entry,) = job.measurements
@@ -121,36 +116,23 @@ class Results:
         return self._measured.get(key, lambda: evaluate_measurements(job, features)[0])
 
 
-def _place(
-    job: Job, views: Views, images: Sequence[ImageFeature]
-) -> tuple[Features, dict[str, str]]:
-    """All features in mm at once; where one cannot be, all but those that cannot."""
+def _placing(job: Job, views: Views, images: Sequence[ImageFeature]) -> Place:
+    """How these features, or some of them, come into mm."""
     found = {image.name for image in images}
     located = replace(job, features=tuple(f for f in job.features if f.name in found))
-    heights = pipeline.heights_of(located)
-    targets = pipeline.targets_of(located, views.seen)
     assert views.solution is not None
-    place = partial(place_features, solution=views.solution, heights=heights, targets=targets)
-    try:
-        return place(images), {}
-    except GeometryError:
-        pass
-    wrong = {}
-    for image in images:
-        try:
-            place([image])
-        except GeometryError as error:
-            wrong[image.name] = str(error)
-    return place([image for image in images if image.name not in wrong]), wrong
-
-
-def _report(job: Job, views: Views, features: Features, measured: Sequence[Measurement]) -> Report:
-    """The report of what could be measured, without pictures."""
-    names = {m.name for m in measured}
-    told = replace(
-        job,
-        measurements=tuple(m for m in job.measurements if m.name in names),
-        checks=tuple(c for c in job.checks if c.measurement in names),
+    return partial(
+        place_features,
+        solution=views.solution,
+        heights=pipeline.heights_of(located),
+        targets=pipeline.targets_of(located, views.seen),
     )
-    assert views.solution is not None
-    return pipeline.collect(told, views.seen, views.solution, features, measured, ())
+
+
+def _not_found(entry: MeasurementEntry, features: Features) -> str:
+    missing = not_there(entry, features)
+    return f"Not found yet: {', '.join(missing)}." if missing else ""
+
+
+def _words(faults: Mapping[str, PhotomeasureError]) -> dict[str, str]:
+    return {name: str(error) for name, error in faults.items()}

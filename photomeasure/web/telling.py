@@ -20,7 +20,6 @@ from photomeasure.vision.pictures import box_mm
 from photomeasure.vision.targets import planes_of, target_of
 from photomeasure.web import answers
 from photomeasure.web.desk import Views
-from photomeasure.web.doubts import doubts
 from photomeasure.web.locating import chain, located
 from photomeasure.web.results import Outcome
 
@@ -122,7 +121,7 @@ def _measurement(
             if c.entry.measurement == name
         ],
         remarks=list(one.remarks),
-        doubts=doubts(one, report),
+        doubts=[answers.Doubt.model_validate(vars(d)) for d in report.doubts[name]],
         offers=[_offered(o, entry, one) for o in report.offers if o.measurement == name],
         drawing=_drawing(one, report),
     )

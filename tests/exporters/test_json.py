@@ -9,6 +9,10 @@ import pytest
 from photomeasure.errors import ExportError
 from photomeasure.exporters import EXPORTERS
 from photomeasure.exporters.json import KEYS, render
+from photomeasure.records.report import Doubt, Missing
+
+DOUBTS = {"Drive pin hole": (Doubt("Flat?", "As on the paper.", "height", ("pin",)),)}
+MISSING = (Missing("side: no scale sheet was found. Show it.", ("Rear bore", "Rear gap")),)
 
 
 @pytest.fixture(scope="module")
@@ -16,6 +20,7 @@ def document(report):
     def refuse(word):
         raise AssertionError(f"{word} is not JSON")
 
+    report = replace(report, doubts=DOUBTS, missing=MISSING)
     return json.loads(EXPORTERS["json"].render(report), parse_constant=refuse)
 
 
@@ -48,6 +53,17 @@ def test_decisions_and_checks_are_those_of_the_report(document, report):
     assert read == [(d.verdict.value, d.probability) for d in report.decisions]
     assert document["decisions"][3]["words"] == "advice: not met"
     assert [c["e_n"] for c in document["checks"]] == [c.e_n for c in report.checks]
+
+
+def test_doubts_and_what_could_not_be_measured_are_written(document):
+    """Each doubt stands with its number, each reason with the measurements that it cost."""
+    (told,) = [m["doubts"] for m in document["measurements"] if m["doubts"]]
+    assert told == [
+        {"short": "Flat?", "words": "As on the paper.", "mend": "height", "features": ["pin"]}
+    ]
+    (missing,) = document["missing"]
+    assert missing["measurements"] == ["Rear bore", "Rear gap"]
+    assert missing["words"].startswith("side: no scale sheet")
 
 
 def test_every_key_is_documented_and_every_documented_key_is_used(document):

@@ -49,7 +49,6 @@ PAGES: tuple[PageDesign, ...] = (
 
 PAGE_COPIES = ("A", "B")
 
-SHEET_PLANE = "sheet"
 """The plane of the paper itself; it always exists, as do planes named after an identity."""
 
 _FIRST_CARD_ID = 500  # to 883; each card has ids of its own
@@ -155,7 +154,6 @@ __all__ = [
     "DESIGNS",
     "PAGES",
     "PAGE_COPIES",
-    "SHEET_PLANE",
     "Design",
     "bars_of",
     "cards",

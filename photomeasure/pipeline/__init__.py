@@ -7,7 +7,8 @@ A photo has one view for each sheet and card in it; a feature is seen in the vie
 that its plane is measured from.
 
 Needs no disk: photos come from `load`, camera records from a mapping. `measure` walks the
-whole line; its steps are public for those who walk it piece by piece.
+whole line; its steps are public for those who walk it piece by piece. Each photo, feature and
+measurement stands or falls by itself (`standing`).
 """
 
 from __future__ import annotations
@@ -19,33 +20,36 @@ from functools import partial
 import numpy as np
 from numpy.typing import NDArray
 
-from photomeasure.errors import CalibrationError, JobError, PhotoError
-from photomeasure.estimation.calibrate import Calibration, calibrate_camera
+from photomeasure.errors import CalibrationError, JobError, PhotoError, PhotomeasureError
 from photomeasure.estimation.features import Height, place_features, view_on
 from photomeasure.estimation.honest import honest_views
 from photomeasure.estimation.joint import ScalePrior, Sighting
 from photomeasure.estimation.lenses import TakenWith, lens_of
 from photomeasure.estimation.priors import PRINTER_SCALE_U
-from photomeasure.measurements.evaluate import check_measurements, evaluate_measurements
+from photomeasure.measurements.evaluate import check_measurements
 from photomeasure.measurements.otherwise import by_other_edges
 from photomeasure.measurements.readings import read_by_hand
+from photomeasure.pipeline.calibrating import Progress, calibrate, silent
+from photomeasure.pipeline.loose_ends import refuse_loose_ends
+from photomeasure.pipeline.standing import Faults, measured_each, noted, placed_each
 from photomeasure.records.feature import Features, ImageFeature
 from photomeasure.records.job import FeatureEntry, Job, PhotoEntry, ScaleEntry
 from photomeasure.records.photo import Photo
-from photomeasure.records.report import Measurement, Picture, Report
+from photomeasure.records.report import Measurement, Missing, Picture, Report
 from photomeasure.records.view import CameraRecord, Solution, View
 from photomeasure.rules.cautions import cautions
 from photomeasure.rules.checks import check_readings
+from photomeasure.rules.doubts import doubts
 from photomeasure.rules.judging import decisions, offers, rule_warnings, rules_named
 from photomeasure.rules.lookup import with_standard_sizes
 from photomeasure.rules.remarks import job_warnings, not_checked
 from photomeasure.rules.rivals import choice_words
-from photomeasure.vision.detection import Detection, detect_sheets, detect_targets, grey_of
+from photomeasure.vision.detection import Detection, detect_targets, grey_of
 from photomeasure.vision.floors import locate_above_floor
 from photomeasure.vision.known_shapes import known_scale, observe_known
 from photomeasure.vision.locate import Scenery
 from photomeasure.vision.pictures import box_mm, rectified_picture, reduced_picture
-from photomeasure.vision.sheets import bars_of, identities, printed, prints_of, sheet
+from photomeasure.vision.sheets import bars_of, prints_of, sheet
 from photomeasure.vision.siblings import Ground, like_siblings
 from photomeasure.vision.targets import (
     PhotoPlane,
@@ -58,13 +62,8 @@ from photomeasure.vision.tone import Tone, estimate_tone
 
 Array = NDArray[np.float64]
 Load = Callable[[PhotoEntry], Photo]
-Progress = Callable[[str], None]
 
 _LEAST_READING_U_MM = 0.002  # no caliper reads a printed bar better than this
-
-
-def _silent(message: str) -> None:
-    """Say nothing."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -91,97 +90,43 @@ def measure(
     job: Job,
     load: Load,
     cameras: Mapping[str, CameraRecord] | None = None,
-    progress: Progress = _silent,
+    progress: Progress = silent,
 ) -> Report:
     """Measure everything that a job asks for.
 
     load : gives the pixels of a photo entry. cameras : SHA-256 → record, for the photos
-    that name one. progress : is told in words what happens.
-    Raises PhotomeasureError, always in words a person can act on.
+    that name one. progress : is told in words what happens. What could not be measured stands
+    in the report with the reason. Raises PhotomeasureError, always in words a person can act on,
+    where the job is at fault or nothing at all could be measured.
     """
-    _refuse_loose_ends(job)
+    refuse_loose_ends(job)
     check_measurements(job)
     heights = heights_of(job)
-    once = _keep_last(load)
-    seen = [_see(entry, job, once, cameras or {}, progress) for entry in job.photos]
-    targets = targets_of(job, seen)
-    refuse_two_frames(job, targets)
+    once, faults = _keep_last(load), Faults()
+    seen: list[Seen] = []
+    for entry in job.photos:
+        with noted(faults.photos, entry.name):
+            seen.append(_see(entry, job, once, cameras or {}, faults, progress))
+    usable = faults.spared(job)
+    targets = targets_of(usable, seen)
     progress("working out where the camera stood")
-    solution = solve(job, seen, targets)
+    solution = solve(usable, seen, targets)
     located: list[ImageFeature] = []
     pictures: list[Picture] = []
     for one in seen:
-        features, shown = _look(job, one, solution, once, targets, progress)
+        features, shown = _look(usable, one, solution, once, targets, faults, progress)
         located += features
         pictures += shown
     order = [entry.name for entry in job.features]
     located.sort(key=lambda f: order.index(f.name))
     progress("working out the numbers")
-    features_mm = place_features(located, solution, heights, targets)
-    measurements = evaluate_measurements(job, features_mm)
-    return collect(job, seen, solution, features_mm, measurements, pictures)
-
-
-def calibrate(photos: Sequence[Photo], progress: Progress = _silent) -> Calibration:
-    """A camera record from board photos, with what a plot of it needs."""
-    sightings, facts = [], []
-    for photo in photos:
-        progress(f"looking for the board in {photo.name}")
-        taken = lens_of(photo.name, photo.exif, photo.size_px, None, {})
-        seen = detect_sheets(photo)[0]
-        sightings.append(Sighting(seen, photo.size_px, taken.orientation, taken.key))
-        facts.append((photo.exif, taken))
-    progress("fitting the lens")
-    return calibrate_camera(sightings, facts)
-
-
-def _refuse_loose_ends(job: Job) -> None:
-    """Raise JobError, listing every fault, for what names nothing that is there."""
-    photos = {p.name for p in job.photos}
-    features = {f.name for f in job.features}
-    problems = [
-        f"Feature {f.name!r} is in photo {f.photo!r}, which the job has not. Add it or rename."
-        for f in job.features
-        if f.photo not in photos
-    ]
-    problems += [
-        f"Measurement {m.name!r} is of {name!r}, which the job has not. Add it or rename."
-        for m in job.measurements
-        for _, names in m.of
-        for name in names
-        if name not in features
-    ]
-    problems += [
-        f"Bar readings are given for sheet {p.sheet!r}, which does not exist. Copy the identity "
-        "that is printed on the sheet or on the page that a card was cut from."
-        for p in job.prints
-        if p.sheet not in printed()
-    ]
-    problems += [
-        f"Plane {p.name!r} is on {p.on!r}, which does not exist. Copy the identity that is "
-        "printed on the sheet or card."
-        for p in job.planes
-        if p.on is not None and p.on not in identities()
-    ]
-    if not job.judged:
-        problems.append(
-            f"The job {job.title!r} has no measurements, so there is nothing to work out. Add "
-            "at least one feature and one measurement to its job.toml."
-        )
-    if problems:
-        raise JobError(problems)
-
-
-def refuse_two_frames(job: Job, targets: Mapping[PhotoPlane, str]) -> None:
-    """Raise JobError where one measurement has features on two sheets or cards."""
-    on = {f.name: targets[f.photo, f.plane] for f in job.features}
-    for entry in job.measurements:
-        seen = sorted({on[name] for _, names in entry.of for name in names})
-        if len(seen) > 1:
-            raise JobError(
-                f"Measurement {entry.name!r} has features on {' and '.join(seen)}; where one "
-                "lies from the other is not known. Point at all of them on one sheet or card."
-            )
+    place = partial(place_features, solution=solution, heights=heights, targets=targets)
+    features_mm = placed_each(located, place, faults)
+    measurements = measured_each(usable, features_mm, faults)
+    if not measurements and not job.readings:
+        raise faults.error()
+    missing = faults.missing(job)
+    return collect(usable, seen, solution, features_mm, measurements, pictures, missing)
 
 
 def _keep_last(load: Load) -> Load:
@@ -202,12 +147,14 @@ def _see(
     job: Job,
     load: Load,
     cameras: Mapping[str, CameraRecord],
+    faults: Faults,
     progress: Progress,
 ) -> Seen:
+    """What is in a photo; features on a sheet or card that is not to be seen are at fault."""
     progress(f"looking for sheets and cards in {entry.name}")
     photo = load(entry)
     seen = see(entry, photo, cameras, [s for s in job.scales if s.photo == entry.name])
-    _refuse_missing(job, photo, seen.detection)
+    faults.features.update(_on_what_is_not_seen(job, photo, seen.detection))
     return seen
 
 
@@ -229,15 +176,17 @@ def see(
     return Seen(entry, photo.sha256, detection, photo.size_px, taken_with, known)
 
 
-def _refuse_missing(job: Job, photo: Photo, detection: Detection) -> None:
-    """Raise PhotoError where a feature's plane is measured from what is not to be seen."""
-    used = {f.plane for f in job.features if f.photo == photo.name}
-    wanted = {p.on for p in planes_of(job).values() if p.on is not None and p.name in used}
-    missing = wanted - {o.sheet for o in detection.sheets}
-    if missing:
-        raise PhotoError(
-            " ".join(detection.missed.get(t) or not_found(photo, t) for t in sorted(missing))
-        )
+def _on_what_is_not_seen(
+    job: Job, photo: Photo, detection: Detection
+) -> dict[str, PhotomeasureError]:
+    """Feature → what to do where its plane is measured from what is not to be seen."""
+    seen, planes = {o.sheet for o in detection.sheets}, planes_of(job)
+    on = {f.name: planes[f.plane].on for f in job.features if f.photo == photo.name}
+    return {
+        name: PhotoError(detection.missed.get(target) or not_found(photo, target))
+        for name, target in on.items()
+        if target is not None and target not in seen
+    }
 
 
 def targets_of(job: Job, seen: Sequence[Seen]) -> dict[PhotoPlane, str]:
@@ -262,6 +211,8 @@ def solve(
     What cannot be explained is left out where nothing lies on it by `targets`, with a warning.
     Raises PhotoError or CalibrationError otherwise.
     """
+    if not seen:
+        return Solution((), np.empty(0), {})
     stated = {entry.sheet for entry in job.prints}
     sightings = [
         Sighting(o, s.size_px, s.taken_with.orientation, s.taken_with.key, o.printed_on(stated))
@@ -326,6 +277,7 @@ def _look(
     solution: Solution,
     load: Load,
     targets: Mapping[PhotoPlane, str],
+    faults: Faults,
     progress: Progress,
 ) -> tuple[list[ImageFeature], list[Picture]]:
     """Locate what was pointed at in one photo, and make its pictures."""
@@ -339,7 +291,12 @@ def _look(
     for plane in dict.fromkeys(e.plane for e in entries):
         view, height = view_on(solution, name, targets[name, plane]), heights[plane]
         find = partial(locate_feature, light=light, view=view, height=height)
-        on_plane = [find(e) for e in entries if e.plane == plane]
+        on_plane: list[ImageFeature] = []
+        for entry in (e for e in entries if e.plane == plane):
+            with noted(faults.features, entry.name):
+                on_plane.append(find(entry))
+        if not on_plane:
+            continue
         on_plane = like_siblings(job, on_plane, Ground(view.parameters, height.mm), find)
         box = box_mm(view, height.mm, on_plane)
         pictures.append(rectified_picture(photo, view.parameters, plane, height.mm, box))
@@ -370,8 +327,13 @@ def collect(
     features: Features,
     measurements: Sequence[Measurement],
     pictures: Sequence[Picture],
+    missing: Sequence[Missing] = (),
 ) -> Report:
-    """The report: numbers judged, and what to know beside them."""
+    """The report: numbers judged, and what to know beside them.
+
+    missing : why the measurements of the job that are not among these could not be made.
+    """
+    job = _told(job, measurements)
     measurements = with_standard_sizes(job, (*measurements, *read_by_hand(job)))
     by_name = {m.name: m for m in measurements}
     judged = decisions(job, by_name)
@@ -397,4 +359,32 @@ def collect(
         cautions=cautions(job, rules_named(job)),
         heights_mm=heights_mm,
         offers=offers(job, by_name),
+        doubts={m.name: doubts(m, job, observations, solution, features) for m in measurements},
+        missing=tuple(missing),
     )
+
+
+def _told(job: Job, measurements: Sequence[Measurement]) -> Job:
+    """The job without what could not be measured."""
+    names = {m.name for m in measurements} | {r.name for r in job.readings}
+    return replace(
+        job,
+        measurements=tuple(m for m in job.measurements if m.name in names),
+        checks=tuple(c for c in job.checks if c.measurement in names),
+    )
+
+
+__all__ = [
+    "LinearLight",
+    "Seen",
+    "calibrate",
+    "collect",
+    "heights_of",
+    "linearise",
+    "locate_feature",
+    "measure",
+    "see",
+    "solve",
+    "targets_of",
+    "view_of",
+]
