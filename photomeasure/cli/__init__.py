@@ -9,6 +9,7 @@ output was closed (`| head`). Of photos: 0 all can be measured, 3 some with care
 from __future__ import annotations
 
 import atexit
+import errno
 import gc
 import os
 import sys
@@ -27,6 +28,7 @@ from photomeasure.cli.printing import camera, sheet
 from photomeasure.errors import PhotomeasureError
 
 ERROR = 4
+_DISK_IS_FULL = (errno.ENOSPC, errno.EDQUOT, errno.EFBIG)
 CLOSED = 141  # as shells report a program whose pipe was closed: 128 and SIGPIPE
 
 # Its matrices are small, so threads cost more than they bring; and what they share is summed in
@@ -72,7 +74,13 @@ def main() -> None:
         sys.exit(CLOSED)
     except PhotomeasureError as error:
         _complain(str(error))
-    except Exception:
+    except Exception as error:
+        if isinstance(error, OSError) and error.errno in _DISK_IS_FULL:  # what is printed, mostly
+            os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+            _complain(
+                f"The output cannot be written in full: {str(error.strerror).lower()}. Free some "
+                "space, or send it to another disk."
+            )
         traceback.print_exc()
         _complain("This is a mistake in the program, not in your job; please report it.")
 

@@ -17,7 +17,7 @@ from pathlib import Path, PureWindowsPath
 from typing import IO
 
 from photomeasure.errors import PhotoError
-from photomeasure.files.atomic import cannot_write
+from photomeasure.files.atomic import writing
 from photomeasure.files.photos import LIMIT_BYTES, read_photo
 from photomeasure.records.photo import Photo
 
@@ -49,14 +49,13 @@ class Arrival:
                 f"{self.title}: more than the limit of {LIMIT_BYTES / 1e6:.0f} MB for a photo. "
                 "Choose the photo as the camera wrote it."
             )
-        try:
+        with writing(self._folder):
             self._file.write(piece)
-        except OSError as error:
-            raise cannot_write(self._folder, error) from None
 
     def look(self) -> Photo:
-        """The pixels, now that all of it is here. Raises PhotoError."""
-        self._file.flush()
+        """The pixels, now that all of it is here. Raises PhotoError, ExportError."""
+        with writing(self._folder):
+            self._file.flush()
         try:
             return read_photo(self._partial, self.title)
         except PhotoError as error:
@@ -67,9 +66,14 @@ class Arrival:
 
         A file that is there with the same bytes is used, never written twice.
         """
-        self._file.flush()
-        os.fsync(self._file.fileno())
-        self._file.close()
+        with writing(self._folder):
+            self._file.flush()
+            os.fsync(self._file.fileno())
+            self._file.close()
+            return self._named()
+
+    def _named(self) -> str:
+        """Give it the first free name, or one that has the same bytes. Raises OSError."""
         for name in _names(self.title):
             target = self._folder / name
             try:
@@ -90,16 +94,16 @@ class Arrival:
 def arriving(folder: Path, title: str) -> Iterator[Arrival]:
     """Make room for a photo in a folder; what was not kept is removed at the end."""
     partial = folder / f".{secrets.token_hex(4)}.partial"
-    try:
+    with writing(folder):
         folder.mkdir(parents=True, exist_ok=True)
         file = partial.open("xb")
-    except OSError as error:
-        raise cannot_write(folder, error) from None
     try:
         yield Arrival(title, folder, partial, file)
     finally:
-        file.close()
-        partial.unlink(missing_ok=True)
+        with suppress(OSError):  # what the disk did not take is thrown away here
+            file.close()
+        with suppress(OSError):
+            partial.unlink(missing_ok=True)
 
 
 def sweep(folder: Path) -> None:

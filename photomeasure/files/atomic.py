@@ -5,7 +5,8 @@ from __future__ import annotations
 import os
 import secrets
 import shutil
-from contextlib import suppress
+from collections.abc import Iterator
+from contextlib import contextmanager, suppress
 from pathlib import Path
 
 from photomeasure.errors import ExportError
@@ -20,17 +21,25 @@ def replace_file(path: Path, data: bytes) -> None:
     target = path.resolve()
     partial = target.with_name(f".{target.name}.{secrets.token_hex(4)}.partial")
     try:
-        if target.is_dir():
-            raise IsADirectoryError(None, "a folder of that name is in the way")
-        write_through(partial, data)
-        if target.exists():
-            shutil.copymode(target, partial)
-        os.replace(partial, target)
-    except OSError as error:
-        raise cannot_write(path, error) from None
+        with writing(path):
+            if target.is_dir():
+                raise IsADirectoryError(None, "a folder of that name is in the way")
+            write_through(partial, data)
+            if target.exists():
+                shutil.copymode(target, partial)
+            os.replace(partial, target)
     finally:
         with suppress(OSError):
             partial.unlink(missing_ok=True)
+
+
+@contextmanager
+def writing(path: Path) -> Iterator[None]:
+    """A disk that refuses what is done inside becomes one sentence. Raises ExportError."""
+    try:
+        yield
+    except OSError as error:
+        raise cannot_write(path, error) from None
 
 
 def write_through(path: Path, data: bytes) -> None:

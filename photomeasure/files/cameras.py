@@ -15,7 +15,7 @@ import numpy as np
 from pydantic import BaseModel, ConfigDict, Field, ValidationError, model_validator
 
 from photomeasure.errors import CalibrationError, JobError
-from photomeasure.files.atomic import replace_file
+from photomeasure.files.atomic import replace_file, writing
 from photomeasure.files.reading import file_bytes
 from photomeasure.records.job import Job
 from photomeasure.records.view import CAMERA_PARAMETERS, CameraRecord
@@ -155,7 +155,8 @@ def adopt_camera(job_dir: Path | str, record_path: Path | str) -> str:
     ((name, data),) = record_copy(record_path).items()
     copy = Path(job_dir) / name
     if not copy.exists():
-        copy.parent.mkdir(parents=True, exist_ok=True)
+        with writing(copy):
+            copy.parent.mkdir(parents=True, exist_ok=True)
         replace_file(copy, data)
     return copy.stem
 

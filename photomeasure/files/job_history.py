@@ -19,8 +19,8 @@ from typing import Generic, TypeVar
 
 from photomeasure.errors import JobError
 from photomeasure.files.alone import alone
-from photomeasure.files.atomic import replace_file
-from photomeasure.files.job_writer import write_job
+from photomeasure.files.atomic import replace_file, writing
+from photomeasure.files.job_writer import job_bytes
 from photomeasure.files.jobs import is_inside
 from photomeasure.files.reading import file_bytes
 from photomeasure.records.job import Job
@@ -52,12 +52,17 @@ class _Log:
 
 
 class History(Generic[R]):
-    """A file with all its earlier states, which lie in `folder`. write : puts a record into it."""
+    """A file with all its earlier states, which lie in `folder`.
 
-    def __init__(self, path: Path, folder: Path, write: Callable[[R, Path], None]) -> None:
+    as_bytes : what a record makes of the file as it stands. What is new is kept and noted before
+    the file itself changes, so that a full disk changes nothing; a log that is a step ahead of
+    the file is brought back by `_log`.
+    """
+
+    def __init__(self, path: Path, folder: Path, as_bytes: Callable[[R, Path], bytes]) -> None:
         self.path = path
         self._folder = folder
-        self._write_record = write
+        self._as_bytes = as_bytes
 
     def revision(self) -> str:
         """Of the file as it stands; NO_FILE when there is none. Raises JobError."""
@@ -81,20 +86,21 @@ class History(Generic[R]):
         """Write a record in place of this revision; returns the new one.
 
         Raises ChangedElsewhereError when the file is another by now, JobError and
-        ExportError as `write` does; then the file stays as it is.
+        ExportError when the disk refuses; then the file stays as it is.
         """
         with self._changing(revision) as log:
-            self._write_record(record, self.path)
-            made = self._keep(file_bytes(self.path))
+            data = self._as_bytes(record, self.path)
+            made = self._keep(data)
             if made != revision:
                 self._write(log.then(made))
+                replace_file(self.path, data)
             return made
 
     def remove(self, revision: str) -> None:
         """Take the file away; undo brings it back. Raises as `save` does."""
         with self._changing(revision) as log:
-            self.path.unlink(missing_ok=True)
             self._write(log.then(NO_FILE))
+            self.path.unlink(missing_ok=True)
 
     def undo(self, revision: str) -> str:
         """Back to the state before; returns its revision. Raises as `save` does."""
@@ -110,17 +116,19 @@ class History(Generic[R]):
             target = log.states[to] if 0 <= to < len(log.states) else NO_FILE
             if target == NO_FILE:
                 raise JobError(f"There is nothing to {'undo' if step < 0 else 'redo'}.")
-            replace_file(self.path, self._kept(target))
+            data = self._kept(target)
             self._write(_Log(log.states, to))
+            replace_file(self.path, data)
             return target
 
     @contextmanager
     def _changing(self, revision: str) -> Iterator[_Log]:
-        """Alone with the file, which is the one that was meant."""
-        self.path.parent.mkdir(parents=True, exist_ok=True)
-        self._refuse_leading_out()
-        self._folder.mkdir(parents=True, exist_ok=True)
-        with alone(self._folder):
+        """Alone with the file, which is the one that was meant. Raises ExportError too."""
+        with writing(self.path):
+            self.path.parent.mkdir(parents=True, exist_ok=True)
+            self._refuse_leading_out()
+            self._folder.mkdir(parents=True, exist_ok=True)
+        with writing(self.path), alone(self._folder):
             now = self.revision()
             if now != revision:
                 raise ChangedElsewhereError(
@@ -187,7 +195,7 @@ class JobHistory(History[Job]):
     """The job file of one folder with all its earlier states."""
 
     def __init__(self, path: Path) -> None:
-        super().__init__(path, path.parent / FOLDER, write_job)
+        super().__init__(path, path.parent / FOLDER, job_bytes)
 
 
 def _revision(data: bytes) -> str:

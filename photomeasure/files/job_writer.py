@@ -34,9 +34,13 @@ def write_job(job: Job, path: Path | str) -> None:
     Raises JobError when the job would not be read back as it is, or when the file that is
     there is not a job (then it stays); ExportError when the disk refuses.
     """
-    path = Path(path)
+    replace_file(Path(path), job_bytes(job, Path(path)))
+
+
+def job_bytes(job: Job, path: Path) -> bytes:
+    """What `write_job` would write there. Raises JobError."""
     text = _renewed(path, job) if path.exists() else None
-    replace_file(path, (text or job_text(job)).encode())
+    return (text or job_text(job)).encode()
 
 
 def job_text(job: Job) -> str:

@@ -6,10 +6,13 @@ import os
 import secrets
 import shutil
 from collections.abc import Iterable, Mapping
+from contextlib import suppress
 from pathlib import Path, PurePosixPath, PureWindowsPath
 
 from photomeasure.errors import ExportError
 from photomeasure.files.atomic import cannot_write, write_through
+
+_NEW, _OLD = "new", "old"  # in the folder where files are written aside
 
 
 def write_outputs(folder: Path | str, files: Mapping[str, bytes]) -> tuple[Path, ...]:
@@ -22,7 +25,7 @@ def write_outputs(folder: Path | str, files: Mapping[str, bytes]) -> tuple[Path,
     folder = Path(folder)
     targets = {name: folder / _checked(name) for name in files}
     _refuse_obstacles(folder, targets.values())
-    missing = _missing_folders(folder)
+    missing = _missing_folders(targets.values())
     staging = folder / f".{secrets.token_hex(4)}.partial"
     try:
         staging.mkdir(parents=True)
@@ -54,29 +57,55 @@ def _refuse_obstacles(folder: Path, targets: Iterable[Path]) -> None:
             )
 
 
-def _missing_folders(folder: Path) -> list[Path]:
-    """The folder and those above it that do not exist yet, innermost first."""
-    return [path for path in (folder, *folder.parents) if not path.exists()]
+def _missing_folders(targets: Iterable[Path]) -> list[Path]:
+    """The folders of files, and those above, that do not exist yet, innermost first."""
+    above = dict.fromkeys(folder for target in targets for folder in target.parents)
+    deepest_first = sorted(above, key=lambda folder: -len(folder.parts))
+    return [folder for folder in deepest_first if not folder.exists()]
 
 
 def _stage(staging: Path, files: Mapping[str, bytes]) -> None:
     for name, data in files.items():
-        path = staging / name
+        path = staging / _NEW / name
         path.parent.mkdir(parents=True, exist_ok=True)
         write_through(path, data)
 
 
 def _move(staging: Path, targets: Mapping[str, Path]) -> None:
+    """Put all in place; where the disk stops at one, what was there before comes back."""
+    kept = _keep_old(staging, targets)
     for target in targets.values():
         target.parent.mkdir(parents=True, exist_ok=True)
-    for name, target in targets.items():
-        os.replace(staging / name, target)
+    moved = []
+    try:
+        for name, target in targets.items():
+            os.replace(staging / _NEW / name, target)
+            moved.append(name)
+    except OSError:
+        for name in moved:
+            if name in kept:
+                os.replace(kept[name], targets[name])
+            else:
+                targets[name].unlink()
+        raise
+
+
+def _keep_old(staging: Path, targets: Mapping[str, Path]) -> dict[str, Path]:
+    """The files that are there, under a second name. Raises OSError."""
+    kept = {}
+    (staging / _OLD).mkdir()
+    for number, (name, target) in enumerate(targets.items()):
+        if os.path.lexists(target):
+            kept[name] = staging / _OLD / str(number)
+            try:
+                os.link(target, kept[name], follow_symlinks=False)
+            except OSError:  # a disk without hard links
+                shutil.copy2(target, kept[name], follow_symlinks=False)
+    return kept
 
 
 def _remove_empty(folders: list[Path]) -> None:
     """Take back the folders that were made for nothing."""
     for folder in folders:
-        try:
+        with suppress(OSError):  # somebody else put something there
             folder.rmdir()
-        except OSError:
-            return

@@ -12,7 +12,6 @@ from typing import Any
 import tomlkit
 
 from photomeasure.errors import JobError
-from photomeasure.files.atomic import replace_file
 from photomeasure.files.job_history import FOLDER, History
 from photomeasure.files.job_writer import edited, is_tables, toml_item, toml_tables
 from photomeasure.files.jobs import file_text
@@ -25,17 +24,17 @@ class PartHistory(History[PartFile]):
     """A part file with all its earlier states."""
 
     def __init__(self, path: Path) -> None:
-        super().__init__(path, path.parent / FOLDER / path.stem, write_part)
+        super().__init__(path, path.parent / FOLDER / path.stem, part_bytes)
 
 
-def write_part(part: PartFile, path: Path) -> None:
-    """Write a part as TOML, all or nothing, keeping the comments of the file that is there.
+def part_bytes(part: PartFile, path: Path) -> bytes:
+    """The part as TOML, with the comments of the file that is there.
 
     Raises JobError when the part would not be read back as it is, or when the file that is
-    there is no part (then it stays); ExportError when the disk refuses.
+    there is no part.
     """
     text = _renewed(path, part) if path.exists() else None
-    replace_file(path, (text or part_text(part)).encode())
+    return (text or part_text(part)).encode()
 
 
 def part_text(part: PartFile) -> str:

@@ -3,6 +3,7 @@
 import csv
 import io
 import json
+import os
 
 import numpy as np
 import pillow_heif
@@ -283,3 +284,18 @@ def test_a_phone_s_heic_is_taken_as_it_is(empty, tmp_path):
     assert empty.get("/api/results").json()["photos"][0]["views"]
     shown = Image.open(io.BytesIO(empty.get("/api/picture?photo=IMG_7").content))
     assert (shown.format, shown.size) == ("JPEG", picture.size)
+
+
+def test_a_full_disk_is_told_to_the_page_and_nothing_is_lost(client, monkeypatch):
+    """The change is refused in words, the job stays as it was, and saves once there is room."""
+
+    def full(_):
+        raise OSError(28, "No space left on device")
+
+    with monkeypatch.context() as broken:
+        broken.setattr(os, "fsync", full)
+        answer = save(client, lambda job: job.update(title="changed"))
+    assert answer.status_code == 400
+    assert "no space left on device" in answer.json()["problem"]
+    assert client.get("/api/job").json()["job"]["title"] != "changed"
+    assert save(client, lambda job: job.update(title="changed")).status_code == 200
