@@ -20,6 +20,7 @@ from skimage import measure, segmentation
 from photomeasure.errors import GeometryError
 from photomeasure.vision.outline_look import with_alike, without_unlike
 from photomeasure.vision.outline_masks import dilated, eroded, opened
+from photomeasure.vision.outline_seed import Pixel, find_seed, unlike_paper
 from photomeasure.vision.outline_window import Look, Window, look_at
 
 Array = NDArray[np.float64]
@@ -33,7 +34,6 @@ _NARROW_PX, _NARROW_AREA_PX = 0.9, 10
 _EDGE_SIGMAS = 5.0
 FAINTER = (1.0, 0.5, 0.25)  # of what counts as an edge, tried where a face leaks out
 _FAINTEST = 0.012  # of the square root of full light per px
-_UNLIKE_PAPER = 0.14
 _LEAST_FACE_MM2 = 60.0
 _LEAST_HOLE_MM = 1.5
 _SLIVER_PX = 3  # a land thinner than this is none
@@ -75,7 +75,7 @@ def find_face(window: Window, hints: HintsOnFace, alone: bool = True) -> RoughFa
     """
     paper = window.paper
     look = look_at(window)
-    seed = _seed(look, paper, hints)
+    seed = _touched(look, hints.inside) if len(hints.inside) else find_seed(look, paper)
     for share in FAINTER:
         plain = with_alike(regions(look, seed, hints, share) == 1, look.light)
         face = _without_walls(plain)
@@ -125,45 +125,18 @@ def _around(chain: Array, others: list[Array]) -> Array:
     return others[min(larger, key=lambda k: hulls[k].area)] if larger else chain
 
 
-def _unlike_paper(look: Look, paper: float) -> Mask:
-    """Where it is clearly darker, brighter than the paper; shadows are, too."""
-    bright = float(np.sqrt(paper))
-    smooth = cv2.GaussianBlur(look.light, (0, 0), 2.0)
-    return np.asarray(np.abs(smooth / bright - 1) > _UNLIKE_PAPER)
-
-
-def _seed(look: Look, paper: float, hints: HintsOnFace) -> tuple[int, int]:
-    """(row, column) surely inside the part: as said, else the middle of what is no paper."""
-    if len(hints.inside):
-        column, row = np.rint(look.px(hints.inside[0])).astype(int)
-        height, width = look.light.shape
-        if not (0 <= row < height and 0 <= column < width):
-            raise GeometryError("The touch inside the part lies outside the window. Move it.")
-        return int(row), int(column)
-    unlike = _unlike_paper(look, paper) & look.seen
-    unlike = opened(unlike, 2)
-    inside = unlike.copy()
-    inside[[0, -1]], inside[:, [0, -1]] = False, False
-    depth = ndimage.distance_transform_edt(inside)
-    # What hangs on the window's edge is the ring, seen past a high face.
-    rows, columns = np.indices(depth.shape)
-    from_edge = np.minimum.reduce(
-        [rows, columns, depth.shape[0] - 1 - rows, depth.shape[1] - 1 - columns]
-    )
-    depth = np.minimum(depth, from_edge)
-    if depth.max() < 1.0 * look.scale:
-        raise GeometryError(
-            "No part was found in the window: everything there is as bright as the paper. Lay "
-            "the part in the window; if it is as white as the paper, lay dark paper under it "
-            "or touch a point inside it."
-        )
-    row, column = np.unravel_index(int(depth.argmax()), depth.shape)
+def _touched(look: Look, inside: Array) -> Pixel:
+    """Where the first touch inside the part is."""
+    column, row = np.rint(look.px(inside[0])).astype(int)
+    height, width = look.light.shape
+    if not (0 <= row < height and 0 <= column < width):
+        raise GeometryError("The touch inside the part lies outside the window. Move it.")
     return int(row), int(column)
 
 
 def regions(
     look: Look,
-    seed: tuple[int, int],
+    seed: Pixel,
     hints: HintsOnFace,
     share: float,
     bridge_px: float = _BRIDGE_PX,
@@ -223,9 +196,7 @@ def _with_small_ones(markers: NDArray[np.int32], count: int, depth: Array) -> ND
     return np.where(new[narrow], number[narrow], markers).astype(np.int32)
 
 
-def _with_spots(
-    markers: NDArray[np.int32], look: Look, seed: tuple[int, int]
-) -> NDArray[np.int32]:
+def _with_spots(markers: NDArray[np.int32], look: Look, seed: Pixel) -> NDArray[np.int32]:
     """Also the small spots that differ from the face around them: holes without a plain place."""
     coded = np.asarray(np.clip(255 * look.light, 0, 255), np.uint8)
     around = cv2.medianBlur(coded, _AROUND_PX).astype(np.float32) / 255
@@ -243,7 +214,7 @@ def _with_spots(
     return np.where(new[spots], number[spots], markers).astype(np.int32)
 
 
-def _clear_change(gradient: Array, seed: tuple[int, int]) -> float:
+def _clear_change(gradient: Array, seed: Pixel) -> float:
     """What is more than the texture around the seed."""
     row, column = seed
     reach = 12
@@ -254,7 +225,7 @@ def _clear_change(gradient: Array, seed: tuple[int, int]) -> float:
     return usual + _EDGE_SIGMAS * spread
 
 
-def _label_near(markers: NDArray[np.int32], seed: tuple[int, int]) -> int:
+def _label_near(markers: NDArray[np.int32], seed: Pixel) -> int:
     row, column = seed
     for reach in (0, 3, 8, 16):
         near = markers[
@@ -299,7 +270,7 @@ def _refuse_border(face: Mask, look: Look) -> None:
 def _refuse_second(look: Look, face: Mask, paper: float, height_mm: float) -> None:
     """Raise where something else as large as a part lies in the window, clear of the face."""
     near = dilated(face, int((2 + 2 * height_mm) * look.scale))
-    rest = _unlike_paper(look, paper) & look.seen & ~near
+    rest = unlike_paper(look, paper) & look.seen & ~near
     rest = opened(rest, 3)
     labels, count = ndimage.label(rest)
     edge = set(np.unique(np.concatenate([labels[0], labels[-1], labels[:, 0], labels[:, -1]])))

@@ -1,0 +1,75 @@
+"""Which place in a window surely belongs to the part that lies there?"""
+
+from __future__ import annotations
+
+import cv2
+import numpy as np
+from numpy.typing import NDArray
+from scipy import ndimage
+
+from photomeasure.errors import GeometryError
+from photomeasure.vision.outline_masks import opened
+from photomeasure.vision.outline_window import Look
+
+Array = NDArray[np.float64]
+Mask = NDArray[np.bool_]
+Pixel = tuple[int, int]
+"""Row and column."""
+
+_UNLIKE = 0.14
+_SMOOTH_PX, _STEP = 0.8, 0.05  # of the paper's light, per px: there one surface meets another
+_LEAST_DEPTH_MM = 1.0
+
+
+def unlike_paper(look: Look, paper: float) -> Mask:
+    """Where it is clearly darker, brighter than the paper; shadows are, too."""
+    smooth = cv2.GaussianBlur(look.light, (0, 0), 2.0)
+    return np.asarray(np.abs(smooth / float(np.sqrt(paper)) - 1) > _UNLIKE)
+
+
+def find_seed(look: Look, paper: float) -> Pixel:
+    """The middle of what is no paper. Raises GeometryError where there is nothing else."""
+    inside = opened(unlike_paper(look, paper) & look.seen, 2)
+    inside[[0, -1]], inside[:, [0, -1]] = False, False
+    light = look.light / float(np.sqrt(paper))
+    ends = ndimage.gaussian_gradient_magnitude(light, _SMOOTH_PX) > _STEP
+    least = _LEAST_DEPTH_MM * look.scale
+    for plain in (inside & ~ends, inside):  # a texture may be as coarse as edges
+        depth = _depth(plain)
+        if depth.max() >= least:
+            labels, chosen = _chosen(plain, depth, least, np.abs(light - 1))
+            row, column = ndimage.maximum_position(depth, labels, chosen)
+            return int(row), int(column)
+    raise GeometryError(
+        "No part was found in the window: everything there is as bright as the paper. Lay "
+        "the part in the window; if it is as white as the paper, lay dark paper under it "
+        "or touch a point inside it."
+    )
+
+
+def _depth(inside: Mask) -> Array:
+    """(H, W) how far in a place lies, px. What hangs on the window's edge is the ring, seen past
+    a high face."""
+    rows, columns = np.indices(inside.shape)
+    height, width = inside.shape
+    from_edge = np.minimum.reduce([rows, columns, height - 1 - rows, width - 1 - columns])
+    return np.asarray(np.minimum(ndimage.distance_transform_edt(inside), from_edge))
+
+
+def _chosen(
+    plain: Mask, depth: Array, least: float, unlike: Array
+) -> tuple[NDArray[np.int32], int]:
+    """(H, W) labels of the plain places, and which is the part's: the deepest; but where another
+    lies round it and is less like paper, the deepest was paper in the shadow of an opening."""
+    labels, count = ndimage.label(plain)
+    numbers = np.arange(1, count + 1)
+    deepest = ndimage.maximum(depth, labels, numbers)
+    usual = ndimage.mean(unlike, labels, numbers)
+    first = int(np.argmax(deepest))
+    row, column = ndimage.maximum_position(depth, labels, first + 1)
+    for k in np.argsort(-usual):
+        if usual[k] <= usual[first]:
+            break
+        if deepest[k] >= least and ndimage.binary_fill_holes(labels == k + 1)[row, column]:
+            return labels, int(k) + 1
+    return labels, first + 1
