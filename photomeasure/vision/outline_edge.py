@@ -28,10 +28,11 @@ _LEAST_HALF_PX = 2.5
 _WALL_PX, _NARROW_PX = (0.25, 6.0), 2.0
 _LEAST_CONTRAST = 0.012
 _MOST_OFF_PX = 2.5
+_ROWS_AVERAGED, _SMOOTH_ROWS = 17, 4.0
 _SOFT, _SOFT_MORE_PX = 1.8, 0.8
 _CLEAR = 0.3
 _NEIGHBOURS = 15
-_NEARBY_ROWS, _SHOWS_NEARBY = 41, 0.6
+_NEARBY_ROWS, _SHOWS_NEARBY, _MOSTLY = 41, 0.6, 0.5
 _GAP_ROWS, _TAIL_ROWS, _SPIKE_ROWS = 2, 8, 40
 _STRAIGHT = 0.94  # the cosine of 20°
 _AWAY_MM = 0.3
@@ -71,6 +72,12 @@ def sharpen_rim(light: NDArray[np.float32], path: Path, rim: RimLine, tone: Tone
     offset, good, sign, u_tone = _located(light, path, rim.offset_px, rim.wall_px, all_rows, tone)
     good &= rim.clear > _CLEAR
     good &= _agreeing(offset, good)
+    dimmed = (np.abs(rim.wall_px) >= _NARROW_PX) & (np.abs(rim.wall_px) < _WALL_PX[1]) & ~good
+    dimmed &= _share_nearby(dimmed, all_rows) > _MOSTLY
+    if dimmed.any():
+        at_wall, side, shows = _before_shade(light, path, rim, dimmed, tone)
+        offset, sign = np.where(shows, at_wall, offset), np.where(shows, side, sign)
+        good = _agreeing(offset, good | shows) & (good | shows)
     hidden = (np.abs(rim.wall_px) >= _WALL_PX[1]) & ~good
     if hidden.any():
         lifted, clean = _lifted(light, path, rim, hidden, tone)
@@ -111,6 +118,21 @@ def _share_nearby(those: Mask, of: Mask) -> Array:
     return np.asarray(near[0] / np.maximum(near[1], 1e-9))
 
 
+def _before_shade(
+    light: NDArray[np.float32], path: Path, rim: RimLine, rows: Mask, tone: Tone
+) -> tuple[Array, Array, Mask]:
+    """(M,) offsets, light sides and whether the rim shows in those rows, at a narrow wall before
+    which a shadow lies: the ground is level only right at its foot, so no more of it is looked
+    at, but many rows at a time."""
+    middle = gaussian_filter1d(rim.offset_px, _SMOOTH_ROWS, mode="wrap")
+    found = _located(light, path, middle, rim.wall_px, rows, tone, shaded=True)
+    offset, side, shows = np.zeros(len(rows)), np.zeros(len(rows)), np.zeros(len(rows), bool)
+    offset[rows], shows[rows], side[rows], _ = found
+    shows &= rim.clear > _CLEAR
+    shows &= _share_nearby(shows, rows) > _SHOWS_NEARBY
+    return offset, side, shows
+
+
 def _lifted(
     light: NDArray[np.float32], path: Path, rim: RimLine, rows: Mask, tone: Tone
 ) -> tuple[Array, Mask]:
@@ -121,14 +143,23 @@ def _lifted(
 
 
 def _located(
-    light: NDArray[np.float32], path: Path, line: Array, wall: Array, rows: Mask, tone: Tone
+    light: NDArray[np.float32],
+    path: Path,
+    line: Array,
+    wall: Array,
+    rows: Mask,
+    tone: Tone,
+    shaded: bool = False,
 ) -> tuple[Array, Mask, Array, float]:
     """Offsets (K,) of a line (M,) sharpened in some rows, which of these show it cleanly, which
-    side is light, and the doubt that the tone curve leaves. wall : (M,)."""
+    side is light, and the doubt that the tone curve leaves. wall : (M,). shaded : whether little
+    is looked at beyond a narrow one, but many rows at a time."""
     positions = np.arange(-_HALF_PX, _HALF_PX + STEP_PX / 2, STEP_PX)
     centres = path.points_px + line[:, None] * path.normals_px
-    profiles = profiles_about(light, path, centres, positions, rows)
-    steps = _fit(positions, profiles, wall[rows], tone)
+    profiles = profiles_about(light, path, centres, positions, None if shaded else rows)
+    if shaded:
+        profiles = uniform_filter1d(profiles, _ROWS_AVERAGED, axis=0, mode="wrap")[rows]
+    steps = _fit(positions, profiles, wall[rows], tone, _CLEARANCE_PX if shaded else np.inf)
     usual_blur = median_filter(steps.blur_px, _NEIGHBOURS, mode="wrap")
     good = _clean(steps) & (np.maximum(steps.blur_px, usual_blur) < _soft_from_px(tone))
     sign = np.sign(steps.high - steps.low)
@@ -136,19 +167,17 @@ def _located(
     return offset, good, sign, u_tone
 
 
-def _weights(positions: Array, wall: Array) -> Array:
+def _weights(positions: Array, wall: Array, past_foot_px: float) -> Array:
     """(M, B) 1 where a profile belongs to the rim (and its narrow wall) alone."""
-    weights = np.ones((len(wall), len(positions)))
-    wide = np.abs(wall) >= _WALL_PX[1]
-    keep = np.maximum(np.abs(wall) - _CLEARANCE_PX, _LEAST_HALF_PX)
-    beyond = positions[None, :] * np.sign(wall)[:, None] > keep[:, None]
-    weights[wide[:, None] & beyond] = 0.0
-    return weights
+    width = np.abs(wall)
+    upto_wall = np.maximum(width - _CLEARANCE_PX, _LEAST_HALF_PX)
+    keep = np.where(width < _WALL_PX[1], width + past_foot_px, upto_wall)
+    return np.asarray(positions[None, :] * np.sign(wall)[:, None] <= keep[:, None], float)
 
 
-def _fit(positions: Array, profiles: Array, wall: Array, tone: Tone) -> Steps:
+def _fit(positions: Array, profiles: Array, wall: Array, tone: Tone, past_foot_px: float) -> Steps:
     """One step in each row (K, B); beside a narrow wall as one of two."""
-    weights = _weights(positions, wall)
+    weights = _weights(positions, wall, past_foot_px)
     beside = (np.abs(wall) > _WALL_PX[0]) & (np.abs(wall) < _WALL_PX[1])
     if not beside.any():
         return fit_steps(positions, profiles, weights, np.zeros(len(wall)))
