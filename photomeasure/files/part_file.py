@@ -199,6 +199,11 @@ def read_part(path: Path) -> tuple[PartEntry, Photo, dict[str, CameraRecord]]:
 
     Raises JobError with every problem of the file, PhotoError where the picture cannot be used.
     """
+    if not path.exists():
+        raise JobError(
+            f"{path}: there is no such part file. Check the name, or outline a part in a photo: "
+            "photomeasure outline PHOTO --thickness MM"
+        )
     entry = parse_part(file_text(path), path)
     if not is_inside(entry.file, path.parent):
         raise JobError(f"{path}: {leads_out(entry.file)}")

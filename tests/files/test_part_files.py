@@ -3,7 +3,7 @@
 import pytest
 
 from photomeasure.errors import JobError
-from photomeasure.files.part_file import parse_part
+from photomeasure.files.part_file import parse_part, read_part
 
 PART = 'name = "x"\nphoto = "x.jpg"\nthickness = 3\n'
 
@@ -23,3 +23,8 @@ def test_a_key_that_no_part_has_is_told_with_the_nearest(more, told):
     with pytest.raises(JobError) as refused:
         parse_part(PART + more)
     assert told in str(refused.value)
+
+
+def test_a_folder_without_a_part_is_told_how_to_make_one(tmp_path):
+    with pytest.raises(JobError, match=r"no such part file.*photomeasure outline PHOTO"):
+        read_part(tmp_path / "part.toml")
