@@ -103,11 +103,15 @@ def clearest(
 
 
 def _without_disputed(line: Line, other: Line) -> Line:
-    """The line less what shows only here and there where the other guess led elsewhere; with a
-    word where too little would be left of it."""
+    """The line less what shows only here and there where the other guess led elsewhere, and saw an
+    edge as well or ran elsewhere for long, as none does that only cuts a corner; with a word where
+    too little would be left of it."""
     places, ring = shapely.points(line.points_mm), shapely.LinearRing(other.points_mm)
     shapely.prepare(ring)
+    beside = shapely.STRtree(shapely.points(other.points_mm)).nearest(places)
     apart = ~shapely.dwithin(ring, places, _DISPUTED_MM)  # only what comes first is prepared
+    for_long = uniform_filter1d(apart.astype(float), 2 * _DISPUTED_ROWS, mode="wrap") > 0.5
+    apart &= other.sharp.good[beside] | for_long
     share = uniform_filter1d(line.sharp.good.astype(float), _DISPUTED_ROWS, mode="wrap")
     good, notes = line.sharp.good & ~(apart & (share < _DISPUTED_SHARE)), []
     for gap in gaps_of(line.points_mm, good | line.by_hand):
