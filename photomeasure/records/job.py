@@ -11,7 +11,7 @@ from dataclasses import dataclass
 Pair = tuple[float, float]
 
 SHEET_PLANE = "sheet"
-"""The plane of the paper itself, in every photo."""
+"""The plane of the paper itself; it always exists, as do planes named after an identity."""
 
 HAZARDS = ("fuel", "heat", "brakes", "steering", "pressure", "lifting", "moving")
 """What a job may touch that can hurt; each brings its caution into every output."""

@@ -10,7 +10,7 @@ from photomeasure.records.feature import Feature, Features
 from photomeasure.records.job import SHEET_PLANE, Job
 from photomeasure.records.report import Doubt, Measurement
 from photomeasure.records.view import MarkerObservation, Solution
-from photomeasure.rules.remarks import unread_words
+from photomeasure.rules.remarks import unread_prints, unread_words
 
 
 def doubts(
@@ -31,19 +31,14 @@ def _unread(
     features: Sequence[Feature], job: Job, observations: Sequence[MarkerObservation]
 ) -> Iterator[Doubt]:
     """Sheets and pages of cards measured from whose check bars nobody read."""
-    read = {entry.sheet for entry in job.prints}
     used = {(f.photo, f.target) for f in features}
-    prints = dict.fromkeys(
-        o.printed_on(read) for o in observations if o.is_printed and (o.photo, o.sheet) in used
-    )
-    for name in prints:
-        if name not in read:
-            yield Doubt(
-                "Print not checked.",
-                f"{unread_words(f'The two check bars of {name}')}, and then so is this. Read both "
-                "with a caliper and enter them.",
-                "bars",
-            )
+    for name in unread_prints(job, [o for o in observations if (o.photo, o.sheet) in used]):
+        yield Doubt(
+            "Print not checked.",
+            f"{unread_words(f'The two check bars of {name}')}, and then so is this. Read both "
+            "with a caliper and enter them.",
+            "bars",
+        )
 
 
 def _on_the_paper(features: Sequence[Feature], solution: Solution) -> Iterator[Doubt]:

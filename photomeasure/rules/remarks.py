@@ -57,14 +57,18 @@ def not_checked(job: Job, measurements: Sequence[Measurement]) -> tuple[str, ...
 
 def print_warnings(job: Job, observations: Sequence[MarkerObservation]) -> Iterator[str]:
     """What is not known of the scale of the prints in sight."""
-    read = {entry.sheet for entry in job.prints}
-    for identity in _prints_seen(job, observations):
-        if identity not in read:
-            yield (
-                f"Sheet {identity}: {unread_words('its two check bars')}, and then so is every "
-                "length here. Measure both bars with a caliper."
-            )
+    for identity in unread_prints(job, observations):
+        yield (
+            f"Sheet {identity}: {unread_words('its two check bars')}, and then so is every "
+            "length here. Measure both bars with a caliper."
+        )
     yield from _scale_warnings(job, observations)
+
+
+def unread_prints(job: Job, observations: Sequence[MarkerObservation]) -> list[str]:
+    """Sheets and pages of cards in sight whose check bars nobody read."""
+    read = {entry.sheet for entry in job.prints}
+    return [identity for identity in _prints_seen(job, observations) if identity not in read]
 
 
 def unread_words(bars: str) -> str:

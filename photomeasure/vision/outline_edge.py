@@ -15,7 +15,7 @@ from scipy.ndimage import gaussian_filter1d, median_filter, uniform_filter1d
 
 from photomeasure.vision.band import STEP_PX, Path, profiles_about
 from photomeasure.vision.outline_path import RimLine
-from photomeasure.vision.outline_shade import steps_beside_shade
+from photomeasure.vision.outline_shade import averaged_about, steps_beside_shade, without_jitter
 from photomeasure.vision.steps import Steps, fit_steps, fit_steps_beside_wall
 from photomeasure.vision.tone import Tone, without_bias
 
@@ -28,7 +28,6 @@ _LEAST_HALF_PX = 2.5
 _WALL_PX, _NARROW_PX = (0.25, 6.0), 2.0
 _LEAST_CONTRAST = 0.012
 _MOST_OFF_PX = 2.5
-_ROWS_AVERAGED, _SMOOTH_ROWS = 17, 4.0
 _SOFT, _SOFT_MORE_PX = 1.8, 0.8
 _CLEAR = 0.3
 _NEIGHBOURS = 15
@@ -124,7 +123,7 @@ def _before_shade(
     """(M,) offsets, light sides and whether the rim shows in those rows, at a narrow wall before
     which a shadow lies: the ground is level only right at its foot, so no more of it is looked
     at, but many rows at a time."""
-    middle = gaussian_filter1d(rim.offset_px, _SMOOTH_ROWS, mode="wrap")
+    middle = without_jitter(rim.offset_px)
     found = _located(light, path, middle, rim.wall_px, rows, tone, shaded=True)
     offset, side, shows = np.zeros(len(rows)), np.zeros(len(rows)), np.zeros(len(rows), bool)
     offset[rows], shows[rows], side[rows], _ = found
@@ -156,9 +155,10 @@ def _located(
     is looked at beyond a narrow one, but many rows at a time."""
     positions = np.arange(-_HALF_PX, _HALF_PX + STEP_PX / 2, STEP_PX)
     centres = path.points_px + line[:, None] * path.normals_px
-    profiles = profiles_about(light, path, centres, positions, None if shaded else rows)
     if shaded:
-        profiles = uniform_filter1d(profiles, _ROWS_AVERAGED, axis=0, mode="wrap")[rows]
+        profiles = averaged_about(light, path, centres, positions)[rows]
+    else:
+        profiles = profiles_about(light, path, centres, positions, rows)
     steps = _fit(positions, profiles, wall[rows], tone, _CLEARANCE_PX if shaded else np.inf)
     usual_blur = median_filter(steps.blur_px, _NEIGHBOURS, mode="wrap")
     good = _clean(steps) & (np.maximum(steps.blur_px, usual_blur) < _soft_from_px(tone))

@@ -26,7 +26,6 @@ from photomeasure.vision.outline_window import Look, Window, look_at
 Array = NDArray[np.float64]
 Mask = NDArray[np.bool_]
 
-_SMOOTH_PX = 0.8
 _BRIDGE_PX = 2.0  # gaps in an edge narrower than twice this do not leak
 _AROUND_PX = 61  # 15 mm
 _SPOT, _SPOT_AREA_PX = 0.03, 20
@@ -143,7 +142,7 @@ def regions(
 ) -> NDArray[np.int32]:
     """(H, W) labels: 1 the face, others what lies beyond clear changes of light; share : of
     what counts as clear. bridge_px : half of how wide a gap in an edge may be."""
-    gradient = ndimage.gaussian_gradient_magnitude(look.light, _SMOOTH_PX)
+    gradient = look.gradient.copy()  # strokes are drawn into it
     barrier = gradient > max(_FAINTEST, share * _clear_change(gradient, seed))
     barrier |= ~look.seen
     for stroke in hints.strokes:
@@ -176,7 +175,7 @@ def regions(
     return _flooded(gradient, markers)
 
 
-def _flooded(gradient: Array, markers: NDArray[np.int32]) -> NDArray[np.int32]:
+def _flooded(gradient: NDArray[np.float32], markers: NDArray[np.int32]) -> NDArray[np.int32]:
     """Every place without a marker gets that of the basin it lies in; only the rims of what has
     one are looked at."""
     beside = dilated(markers == 0)
@@ -214,7 +213,7 @@ def _with_spots(markers: NDArray[np.int32], look: Look, seed: Pixel) -> NDArray[
     return np.where(new[spots], number[spots], markers).astype(np.int32)
 
 
-def _clear_change(gradient: Array, seed: Pixel) -> float:
+def _clear_change(gradient: NDArray[np.float32], seed: Pixel) -> float:
     """What is more than the texture around the seed."""
     row, column = seed
     reach = 12

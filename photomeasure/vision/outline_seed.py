@@ -17,7 +17,7 @@ Pixel = tuple[int, int]
 """Row and column."""
 
 _UNLIKE = 0.14
-_SMOOTH_PX, _STEP = 0.8, 0.05  # of the paper's light, per px: there one surface meets another
+_STEP = 0.05  # of the paper's light, per px: there one surface meets another
 _LEAST_DEPTH_MM = 1.0
 
 
@@ -31,13 +31,13 @@ def find_seed(look: Look, paper: float) -> Pixel:
     """The middle of what is no paper. Raises GeometryError where there is nothing else."""
     inside = opened(unlike_paper(look, paper) & look.seen, 2)
     inside[[0, -1]], inside[:, [0, -1]] = False, False
-    light = look.light / float(np.sqrt(paper))
-    ends = ndimage.gaussian_gradient_magnitude(light, _SMOOTH_PX) > _STEP
+    bright = float(np.sqrt(paper))
+    unlike, ends = np.abs(look.light / bright - 1), look.gradient > _STEP * bright
     least = _LEAST_DEPTH_MM * look.scale
     for plain in (inside & ~ends, inside):  # a texture may be as coarse as edges
         depth = _depth(plain)
         if depth.max() >= least:
-            labels, chosen = _chosen(plain, depth, least, np.abs(light - 1))
+            labels, chosen = _chosen(plain, depth, least, unlike)
             row, column = ndimage.maximum_position(depth, labels, chosen)
             return int(row), int(column)
     raise GeometryError(

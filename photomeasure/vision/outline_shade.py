@@ -39,10 +39,9 @@ def steps_beside_shade(
     """A step and a ramp in some rows near the rim line of a path, and whether the step shows;
     (M,) of all rows, of which the others mean nothing. Offsets are from the path."""
     outwards = -rim.material
-    middle = gaussian_filter1d(rim.offset_px, _SMOOTH_ROWS, mode="wrap")
+    middle = without_jitter(rim.offset_px)
     centres = path.points_px + middle[:, None] * path.normals_px
-    profiles = profiles_about(light, path, centres, _POSITIONS)
-    profiles = uniform_filter1d(profiles, _ROWS, axis=0, mode="wrap")[rows, ::outwards]
+    profiles = averaged_about(light, path, centres, _POSITIONS)[rows, ::outwards]
     found, shows = _fit(profiles, blur_px)
     steps = Steps(*(np.zeros(len(rows)) for _ in fields(Steps)))
     for field in fields(Steps):
@@ -52,6 +51,19 @@ def steps_beside_shade(
     shown = np.zeros(len(rows), bool)
     shown[rows] = shows
     return replace(steps, offset_px=offset, low=low, high=high), shown
+
+
+def without_jitter(offset_px: Array) -> Array:
+    """(M,) a line smooth enough for rows beside each other to be averaged about it."""
+    return np.asarray(gaussian_filter1d(offset_px, _SMOOTH_ROWS, mode="wrap"))
+
+
+def averaged_about(
+    light: NDArray[np.float32], path: Path, centres_px: Array, offsets_px: Array
+) -> Array:
+    """(M, B) as `profiles_about`, each the mean of many rows."""
+    profiles = profiles_about(light, path, centres_px, offsets_px)
+    return np.asarray(uniform_filter1d(profiles, _ROWS, axis=0, mode="wrap"))
 
 
 def _fit(profiles: Array, blur_px: float) -> tuple[Steps, Mask]:

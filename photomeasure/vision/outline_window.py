@@ -4,10 +4,12 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from functools import cached_property
 
 import cv2
 import numpy as np
 from numpy.typing import NDArray
+from scipy import ndimage
 
 from photomeasure.geometry.camera import image_from_plane
 
@@ -18,6 +20,7 @@ Box = tuple[float, float, float, float]
 _PX_PER_MM = 4.0
 _MOST_PX = 1400
 _GRID_PX = 16
+_SMOOTH_PX = 0.8
 
 
 @dataclass(frozen=True, eq=False)
@@ -43,6 +46,11 @@ class Look:
     box: Box
     scale: float
     seen: Mask
+
+    @cached_property
+    def gradient(self) -> NDArray[np.float32]:
+        """(H, W) how fast the light changes, per px."""
+        return np.asarray(ndimage.gaussian_gradient_magnitude(self.light, _SMOOTH_PX))
 
     def px(self, point_mm: Array) -> Array:
         """(…, 2) column and row of places in mm."""

@@ -49,8 +49,6 @@ PAGES: tuple[PageDesign, ...] = (
 
 PAGE_COPIES = ("A", "B")
 
-"""The plane of the paper itself; it always exists, as do planes named after an identity."""
-
 _FIRST_CARD_ID = 500  # to 883; each card has ids of its own
 
 
