@@ -24,6 +24,10 @@ from photomeasure.records.photo import Photo
 
 LIMIT_BYTES = 5_000_000
 _LONGEST_LINE = 80  # of a line that is repeated
+_NO_JOB = (
+    "there is no such job file. Check the name, or make a job from photos: "
+    "photomeasure begin FOLDER PHOTO…"
+)
 
 
 def read_job(path: Path | str, known_rules: Collection[str] | None = None) -> Job:
@@ -63,8 +67,9 @@ def load_photo(job_path: Path | str, entry: PhotoEntry) -> Photo:
     return photo
 
 
-def file_text(path: Path) -> str:
-    """The text of a file that is not too large. Raises JobError."""
+def file_text(path: Path, absent: str = _NO_JOB) -> str:
+    """The text of a file that is not too large. absent : what is said where there is none, and
+    the remedy. Raises JobError."""
     try:
         if path.is_dir():
             raise JobError(f"{path}: this is a folder. Name the job file in it.")
@@ -75,10 +80,7 @@ def file_text(path: Path) -> str:
             )
         return file_bytes(path).decode("utf-8-sig")
     except FileNotFoundError:
-        raise JobError(
-            f"{path}: there is no such job file. Check the name, or make a job from photos: "
-            "photomeasure begin FOLDER PHOTO…"
-        ) from None
+        raise JobError(f"{path}: {absent}") from None
     except UnicodeDecodeError as error:
         raise JobError(
             f"{path}: this is no text (byte {error.start} is not UTF-8). A job is a folder with a "

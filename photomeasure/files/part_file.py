@@ -46,6 +46,11 @@ from photomeasure.records.part import Pair, Title
 from photomeasure.records.photo import Photo
 from photomeasure.records.view import CameraRecord
 
+_NO_PART = (
+    "there is no such part file. Check the name, or outline a part in a photo: "
+    "photomeasure outline PHOTO --thickness MM"
+)
+
 Stroke = Annotated[list[Click], Field(min_length=2)]
 
 
@@ -199,12 +204,7 @@ def read_part(path: Path) -> tuple[PartEntry, Photo, dict[str, CameraRecord]]:
 
     Raises JobError with every problem of the file, PhotoError where the picture cannot be used.
     """
-    if not path.exists():
-        raise JobError(
-            f"{path}: there is no such part file. Check the name, or outline a part in a photo: "
-            "photomeasure outline PHOTO --thickness MM"
-        )
-    entry = parse_part(file_text(path), path)
+    entry = parse_part(file_text(path, _NO_PART), path)
     if not is_inside(entry.file, path.parent):
         raise JobError(f"{path}: {leads_out(entry.file)}")
     photo = read_photo(path.parent / entry.file)
