@@ -9,6 +9,7 @@ whole part changes no size and is taken out.
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -43,7 +44,10 @@ def place_boundaries(
         rows = slice(start, start + len(b.points_px))
         start = rows.stop
         u = b.u_noise_px * _mm_per_px(points_px[rows], points[rows])
-        contours.append(_anticlockwise(points[rows], u, modes[:, rows], sources))
+        whole = b.whole_px
+        if whole is not None:
+            whole = plane_from_image(whole, view.parameters, height.mm)
+        contours.append(_anticlockwise(Contour(points[rows], u, modes[:, rows], sources, whole)))
     return tuple(contours)
 
 
@@ -113,8 +117,14 @@ def _mm_per_px(points_px: Array, points: Array) -> Array:
     return np.full(len(points), float(np.median(scale)))
 
 
-def _anticlockwise(points: Array, u: Array, modes: Array, sources: tuple[str, ...]) -> Contour:
-    x, y = points.T
-    if float(np.sum(x * np.roll(y, -1) - y * np.roll(x, -1))) < 0:
-        return Contour(points[::-1], u[::-1], modes[:, ::-1], sources)
-    return Contour(points, u, modes, sources)
+def _anticlockwise(contour: Contour) -> Contour:
+    x, y = contour.points_mm.T
+    if float(np.sum(x * np.roll(y, -1) - y * np.roll(x, -1))) >= 0:
+        return contour
+    return replace(
+        contour,
+        points_mm=contour.points_mm[::-1],
+        u_mm=contour.u_mm[::-1],
+        modes_mm=contour.modes_mm[:, ::-1],
+        whole_mm=None if contour.whole_mm is None else contour.whole_mm[::-1],
+    )

@@ -8,7 +8,7 @@ contour is known or coarser than the part has details.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -22,6 +22,7 @@ from photomeasure.records.part import Contour, Profile
 
 Array = NDArray[np.float64]
 
+_FREE_MM = 0.2  # beyond the tolerance, for pieces where nothing is seen
 WIDEST_MM = 0.5  # by which lines and arcs may leave what is seen
 _MOST_BLOCKS = 800
 _LEAST_BLOCK_MM = 0.25
@@ -51,8 +52,18 @@ def fit_profile(contour: Contour, tolerance_mm: float) -> Fitted:
     """The profile of few lines and arcs within the tolerance everywhere.
 
     The contour is judged by means over short blocks, so that the noise of single points does
-    not count. Raises GeometryError for an absurd tolerance, and where none is met.
+    not count. What was not seen of it is left to the pieces, unless they lead far from where it
+    may well run. Raises GeometryError for an absurd tolerance, and where none is met.
     """
+    found = _fit_seen(contour, tolerance_mm)
+    whole = contour.whole_mm
+    if whole is None or distance_mm(whole, found.profile).max() < _FREE_MM + tolerance_mm:
+        return found
+    usual = np.full(len(whole), float(np.median(contour.u_mm)))
+    return _fit_seen(replace(contour, points_mm=whole, u_mm=usual), tolerance_mm)
+
+
+def _fit_seen(contour: Contour, tolerance_mm: float) -> Fitted:
     exact = float(np.median(contour.u_mm)) < _EXACT_MM
     thinned = contour.points_mm[:: max(1, len(contour.points_mm) // _MOST_BLOCKS)]
     blocks = thinned if exact else averaged(contour.points_mm)

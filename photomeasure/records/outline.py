@@ -30,6 +30,7 @@ class Boundary:
     points_px, normals_px (outwards of it) : (N, 2). light_side : (N,) +1 where it grows
     lighter outwards. u_noise_px : of each point by itself; u_shift_px, u_tone_px : of all its
     points together. inner : whether it bounds an opening. notes : what to know of it.
+    whole_px : (M, 2) the points with those where it is not seen but may well run, if any.
     """
 
     points_px: Array
@@ -40,6 +41,7 @@ class Boundary:
     u_tone_px: float
     inner: bool
     notes: tuple[str, ...] = ()
+    whole_px: Array | None = None
 
 
 @dataclass(frozen=True)

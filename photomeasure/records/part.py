@@ -159,13 +159,15 @@ class Contour:
 
     points_mm : (N, 2), anticlockwise. u_mm : (N,) of each point by itself. modes_mm :
     (K, N, 2) how all points move, with all other contours of the part, where one source is
-    one standard uncertainty off; sources : (K,) their names.
+    one standard uncertainty off; sources : (K,) their names. whole_mm : (M, 2) the points with
+    those where it was not seen but may well run, if any.
     """
 
     points_mm: Array
     u_mm: Array
     modes_mm: Array
     sources: tuple[str, ...] = ()
+    whole_mm: Array | None = None
 
 
 @dataclass(frozen=True)

@@ -43,6 +43,7 @@ _BEHIND_PX = 2.0
 _SEEN_SHARE = 0.55  # of a circle: most of it
 _AGREE_SHARE, _RIM_SHARE = 0.88, 0.4
 _LEAST_ROWS = 8
+_LEAST_SEEN = 0.7  # of an opening that is no circle
 _SAME_RADIUS = 0.12
 
 
@@ -127,7 +128,9 @@ def _refuse_before_ring(outer: Boundary, scenery: Scenery, box_mm: Box) -> None:
 
 def _boundary(line: Line, scenery: Scenery, height_mm: float, name: str, inner: bool) -> Boundary:
     _refuse_unclear(line, name)
-    return replace(_as_seen(_joined(line, scenery, height_mm), inner), notes=_notes(line))
+    whole = _bridged_px(line, scenery, height_mm)
+    seen = _as_seen(_joined(line, scenery, height_mm), inner)
+    return replace(seen, notes=_notes(line), whole_px=whole)
 
 
 def _joined(line: Line, scenery: Scenery, height_mm: float) -> Line:
@@ -143,12 +146,26 @@ def _joined(line: Line, scenery: Scenery, height_mm: float) -> Line:
     return replace(line, sharp=replace(line.sharp, points_px=points, good=good))
 
 
+def _bridged_px(line: Line, scenery: Scenery, height_mm: float) -> Array:
+    """(M, 2) what is seen, and in gaps where it may well run."""
+    points, kept = line.sharp.points_px.copy(), line.sharp.good | line.by_hand
+    for gap in line.gaps:
+        places = gap.places_as_followed(line.followed_mm[gap.rows])
+        if places is not None:
+            points[gap.rows] = image_from_plane(places, scenery.view, height_mm)
+            kept[gap.rows] = True
+    return np.asarray(points[kept])
+
+
 def _round_or_whole(
     line: Line, scenery: Scenery, height_mm: float, name: str, inner: bool
 ) -> Boundary:
     """Most of a circle tells where the rest runs; of another shape all must be seen."""
     seen = _on_face(line.seen_px, scenery, height_mm)
-    if line.seen_share < _SEEN_SHARE or not is_round(seen):
+    round_ = is_round(seen)
+    if inner and not round_:
+        _refuse_little_seen(line, name)
+    if line.seen_share < _SEEN_SHARE or not round_:
         return _boundary(line, scenery, height_mm, name, inner)
     good = line.sharp.good.copy()
     good[good] = on_circle(seen)
@@ -192,8 +209,13 @@ def _refuse_unclear(line: Line, name: str) -> None:
 
 
 def _unseen_note(line: Line) -> tuple[str, ...]:
-    """What to say of long gaps in which the edge was taken to run on."""
-    gaps = [gap for gap in line.gaps if gap.length_mm > UNCLEAR_MM]
+    """What to say of gaps in which the edge was taken to run on, but that are long or in which it
+    could well be elsewhere."""
+    gaps = [
+        gap
+        for gap in line.gaps
+        if gap.length_mm > UNCLEAR_MM or gap.is_open(line.followed_mm[gap.rows])
+    ]
     return tuple(
         f"Over {gap.length_mm:.0f} mm near pixel ({x:.0f}, {y:.0f}) the edge does not show; it is "
         "taken to run on as it does on both sides. Check it, or draw a stroke along it."
@@ -215,6 +237,19 @@ def _opening(
         if not scenery.on_paper:
             refuse_bent_in(line, hints.outside)
     return _round_or_whole(line, scenery, height_mm, name, inner=True)
+
+
+def _refuse_little_seen(line: Line, name: str) -> None:
+    """Raise where gaps, each of them short, are together much of an opening that is no circle:
+    swarf on a face shows so, a curl whose ends do not meet."""
+    if line.seen_share >= _LEAST_SEEN:
+        return
+    x, y = line.sharp.points_px.mean(axis=0)
+    raise GeometryError(
+        f"Only {line.seen_share:.0%} of the edge of the {name} about pixel ({x:.0f}, {y:.0f}) "
+        f"shows, and of one that is no circle {_LEAST_SEEN:.0%} must. Wipe off what lies there, "
+        "draw a stroke along the edge, or take a photo with other light."
+    )
 
 
 def _refuse_shadow(seen: Array, name: str) -> None:

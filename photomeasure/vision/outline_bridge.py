@@ -27,6 +27,7 @@ _BESIDE_MM, _LEAST_BESIDE_MM = 8.0, 3.0
 _ON_LINE_MM = 0.05
 _GENTLE_MM = 0.25
 _WINDS, _LEAST_FOR_WAY, _ARC_POINTS = 1.7, 5, 33
+_LEAST_TURN, _MUCH_NEARER = 0.17, 0.5  # the sine of 10°: less is no corner
 _WAY_MM = 4.0
 _LONELY_ROWS, _LONELY, _LONELY_MM = 25, 0.85, 2.0
 _STRAY_REACHES, _STRAY_ROUNDS = (12, 32, 48), 6  # 3, 8 and 12 mm
@@ -51,6 +52,28 @@ class Gap:
         if self._on_common is not None:
             return self._on_common
         return _smooth(self.before, self.after, len(self.rows))
+
+    def places_as_followed(self, followed: Array) -> Array | None:
+        """(k, 2) mm as `places`, or on a sharp corner where both sides lead to one and what was
+        followed (k, 2) in the gap, clearly seen or not, ran much nearer to that; None where it ran
+        along neither."""
+        off = float(np.mean(_off(followed, self.places)))
+        corner = _corner(self.before, self.after, len(self.rows))
+        if corner is not None and np.mean(_off(followed, corner)) < _MUCH_NEARER * off:
+            return corner
+        return self.places if off < _GENTLE_MM else None
+
+    def is_open(self, followed: Array) -> bool:
+        """Whether the boundary may well leave its places: it bends there, or what was followed
+        (k, 2) ran along neither of those."""
+        if self.runs_on:
+            return False
+        return not self.is_gentle or self.places_as_followed(followed) is None
+
+    def straight_on(self, points: Array) -> Mask:
+        """(N,) which points lie where one of its sides would be if it ran on straight."""
+        off = np.minimum(_off_side(points, self.before), _off_side(points, self.after))
+        return np.asarray(off < _STRAY_MM[0])
 
     @property
     def runs_on(self) -> bool:
@@ -169,6 +192,19 @@ def _off(points: Array, places: Array) -> Array:
     return np.asarray(np.abs(arm[:, 0] * way[:, 1] - arm[:, 1] * way[:, 0]))
 
 
+def _off_side(points: Array, side: Array) -> Array:
+    """(N,) how far points lie off the line of what is seen on one side of a gap; endless where
+    that is not straight or too little."""
+    near = side[np.hypot(*(side - side[:1]).T) < _WAY_MM]
+    if len(near) < _LEAST_FOR_WAY:
+        return np.full(len(points), np.inf)
+    middle = near.mean(axis=0)
+    across = np.linalg.svd(near - middle, full_matrices=False)[2][1]
+    if _rms((near - middle) @ across) > _ON_LINE_MM:
+        return np.full(len(points), np.inf)
+    return np.asarray(np.abs((points - middle) @ across))
+
+
 def _beside(points: Array, good: Mask, start: int, way: int) -> Array:
     """What is seen from the start on, nearest first, over _BESIDE_MM."""
     rows = (start + way * np.arange(len(points) // 2)) % len(points)
@@ -212,6 +248,29 @@ def _smooth(before: Array, after: Array, count: int) -> Array:
         return np.asarray(straight)
     along = np.concatenate([[0.0], np.cumsum(steps)])
     return np.column_stack([np.interp(shares * along[-1], along, c) for c in chain.T])
+
+
+def _corner(before: Array, after: Array, count: int) -> Array | None:
+    """(count, 2) even places on both sides, run on straight to where they meet; None where they
+    do not lead to one place in the gap."""
+    start, end = before[0], after[0]
+    leaving, meeting = _way_at_end(before, end - start), _way_at_end(after, start - end)
+    across = leaving[0] * meeting[1] - leaving[1] * meeting[0]
+    if abs(across) < _LEAST_TURN:
+        return None
+    arm = end - start
+    far = (arm[0] * meeting[1] - arm[1] * meeting[0]) / across
+    back = (arm[0] * leaving[1] - arm[1] * leaving[0]) / across
+    if min(far, back) <= 0 or far + back > _WINDS * float(np.hypot(*arm)):
+        return None
+    along = np.arange(1, count + 1) / (count + 1) * (far + back)
+    return np.asarray(
+        np.where(
+            (along < far)[:, None],
+            start + along[:, None] * leaving,
+            end + (far + back - along)[:, None] * meeting,
+        )
+    )
 
 
 def _way_at_end(points: Array, otherwise: Array) -> Array:

@@ -45,12 +45,14 @@ _WORTH_ANOTHER_MM, _MOST_TRIES, _BESIDE_ROWS = 1.5, 3, 24
 @dataclass(frozen=True, eq=False)
 class Line:
     """A boundary followed all round: its sharp rim, the normals there, which rows a stroke
-    covers, all its points on the face, and what is to be said of it."""
+    covers, all its points on the face, where those were followed before any was made sharp, and
+    what is to be said of it."""
 
     sharp: SharpRim
     normals_px: Array
     by_hand: Mask
     points_mm: Array
+    followed_mm: Array
     notes: tuple[str, ...] = ()
 
     @cached_property
@@ -103,17 +105,18 @@ def clearest(
 
 
 def _without_disputed(line: Line, other: Line) -> Line:
-    """The line less what shows only here and there where the other guess led elsewhere, and saw an
-    edge as well or ran elsewhere for long, as none does that only cuts a corner; with a word where
-    too little would be left of it."""
+    """The line less what shows only here and there where the other guess led elsewhere, unless
+    it runs straight on from what is not disputed, as at a corner that the other one cut; with a
+    word where too little would be left of it."""
     places, ring = shapely.points(line.points_mm), shapely.LinearRing(other.points_mm)
     shapely.prepare(ring)
-    beside = shapely.STRtree(shapely.points(other.points_mm)).nearest(places)
     apart = ~shapely.dwithin(ring, places, _DISPUTED_MM)  # only what comes first is prepared
-    for_long = uniform_filter1d(apart.astype(float), 2 * _DISPUTED_ROWS, mode="wrap") > 0.5
-    apart &= other.sharp.good[beside] | for_long
     share = uniform_filter1d(line.sharp.good.astype(float), _DISPUTED_ROWS, mode="wrap")
-    good, notes = line.sharp.good & ~(apart & (share < _DISPUTED_SHARE)), []
+    disputed = line.sharp.good & apart & (share < _DISPUTED_SHARE)
+    good, notes = line.sharp.good & ~disputed, []
+    for gap in gaps_of(line.points_mm, good):
+        there = line.points_mm[gap.rows]
+        good[gap.rows] |= disputed[gap.rows] & gap.straight_on(there)
     for gap in gaps_of(line.points_mm, good | line.by_hand):
         if gap.length_mm > gap.most_mm and line.sharp.good[gap.rows].any():
             good[gap.rows] = line.sharp.good[gap.rows]
@@ -170,7 +173,9 @@ class _Looking:
         by_hand = _near_strokes(sharp.points_px, self.stroke_px)
         points = plane_from_image(sharp.points_px, self.scenery.view, self.height_mm)
         sharp = replace(sharp, good=without_crumbs(points, sharp.good))
-        return Line(sharp, path.normals_px, by_hand, points)
+        followed = path.points_px + rim.offset_px[:, None] * path.normals_px
+        followed = plane_from_image(followed, self.scenery.view, self.height_mm)
+        return Line(sharp, path.normals_px, by_hand, points, followed)
 
     def again(self, line: Line) -> Line:
         """The same line, each of its longer gaps looked at once more along what leads from one
@@ -193,7 +198,8 @@ class _Looking:
         by_hand = line.by_hand.copy()
         by_hand[gap.rows] = part.by_hand[inner]
         points = _with_rows(line.points_mm, gap.rows, part.points_mm[inner])
-        return Line(sharp, normals, by_hand, points)
+        followed = _with_rows(line.followed_mm, gap.rows, part.followed_mm[inner])
+        return Line(sharp, normals, by_hand, points, followed)
 
 
 def _with_rows(old: Array, rows: NDArray[np.intp], new: Array) -> Array:

@@ -14,7 +14,7 @@ from photomeasure.benchmark.outlines import judged
 from photomeasure.errors import GeometryError, JobError, PhotomeasureError
 from photomeasure.records.outline import Hints, PartEntry
 from photomeasure.records.photo import Photo
-from photomeasure.synthetic.outline_scenes import outline_scene
+from photomeasure.synthetic.outline_scenes import littered_scene, outline_scene
 from photomeasure.synthetic.random_parts import rounded_rectangle
 from photomeasure.synthetic.scene import Part, Scene
 from photomeasure.synthetic.taking import photo_of
@@ -24,6 +24,8 @@ HIDDEN_SEED = 90023  # a shadow on the paper as light as the painted face beside
 SHADED_SEED = 90008  # a shadow that begins at the edge of a long side
 SPARSE_SEED = 90017  # black rubber, whose narrow wall shows its edge only here and there
 SICKLE_SEED = 95020  # bright aluminium, a bore of 21 mm
+CORNER_SEED = 70018  # a corner half of which stands before its own dark wall
+CURL_SEED = 79022  # a curl of swarf on the face, whose ends do not meet
 
 
 @cache
@@ -141,6 +143,18 @@ def test_an_edge_at_which_a_shadow_begins_is_found_without_help():
 def test_a_hole_of_which_only_its_shadow_stands_out_is_no_sickle():
     """Paper as light as the face: what shows is bounded by the rim and the shadow's edge."""
     assert "looks like a sickle" in refusal(outline_scene(SICKLE_SEED, tilt_deg=(0.0, 35.0)))
+
+
+def test_a_corner_of_which_little_is_seen_comes_out_round():
+    """Lines alone would meet 1.1 mm outside it, and nobody would be told."""
+    corner = outline_scene(CORNER_SEED)
+    outline = judged(outlining.outline(entry(corner), photo_of(corner)).part, corner)
+    assert outline.distances_mm.max() < 0.3
+
+
+def test_a_curl_of_swarf_is_no_opening():
+    """What shows of it would close to an opening of 3 mm that the part does not have."""
+    assert "Wipe off what lies there" in refusal(littered_scene(CURL_SEED))
 
 
 def test_a_touch_in_the_wrong_place_is_refused():
