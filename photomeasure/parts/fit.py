@@ -272,9 +272,11 @@ def _stretches_of(fitted: Fitted, blocks: Array) -> list[Stretch]:
 
 def _not_met(fits: list[Fitted], blocks: Array, tolerance_mm: float) -> GeometryError:
     if not fits:
+        (x, y), size = blocks.mean(axis=0), float(np.ptp(blocks, axis=0).max())
         return GeometryError(
-            "No lines and arcs close around this contour. Draw a stroke along the edge where "
-            "it is hard to see, or take a clearer photo."
+            f"No lines and arcs close around the contour {size:.0f} mm wide about ({x:.0f}, "
+            f"{y:.0f}) mm on the face. Draw a stroke along the edge where it is hard to see, or "
+            "take a clearer photo."
         )
     best = min(fits, key=lambda f: f.most_off_mm)
     off = distance_mm(blocks, best.profile)

@@ -32,6 +32,7 @@ _SPOT, _SPOT_AREA_PX = 0.03, 20
 _NARROW_PX, _NARROW_AREA_PX = 0.9, 10
 _EDGE_SIGMAS = 5.0
 FAINTER = (1.0, 0.5, 0.25)  # of what counts as an edge, tried where a face leaks out
+_FAINTER_YET = (1.0, 0.9, 0.8, 0.7, 0.6, 0.5, 0.35, 0.25)  # much fainter, texture bounds it
 _FAINTEST = 0.012  # of the square root of full light per px
 _LEAST_FACE_MM2 = 60.0
 _LEAST_HOLE_MM = 1.5
@@ -39,6 +40,7 @@ _SLIVER_PX = 3  # a land thinner than this is none
 _ONE_HOLE_MM = 0.8  # a web thinner than this is a shadow across a hole
 _SAME_MM = 0.4
 _MOST_OF = 0.7
+_MOSTLY_PAPER = 0.5
 _SECOND_PART = 0.25  # of the first one's area
 
 
@@ -75,12 +77,12 @@ def find_face(window: Window, hints: HintsOnFace, alone: bool = True) -> RoughFa
     paper = window.paper
     look = look_at(window)
     seed = _touched(look, hints.inside) if len(hints.inside) else find_seed(look, paper)
-    for share in FAINTER:
+    for share in _FAINTER_YET:
         plain = with_alike(regions(look, seed, hints, share) == 1, look.light)
         face = _without_walls(plain)
         if not _reaches_border(face):
             break
-    _refuse_border(face, look)
+    _refuse_border(face, look, paper)
     if alone:
         _refuse_second(look, face, paper, window.height_mm)
     reached = plain & face
@@ -245,7 +247,7 @@ def _reaches_border(face: Mask) -> bool:
     return bool((face & _border_of(face)).any())
 
 
-def _refuse_border(face: Mask, look: Look) -> None:
+def _refuse_border(face: Mask, look: Look, paper: float) -> None:
     if face.sum() < _LEAST_FACE_MM2 * look.scale**2:
         raise GeometryError(
             f"No part was found in the window: the largest plain thing there is only "
@@ -258,8 +260,15 @@ def _refuse_border(face: Mask, look: Look) -> None:
             "The part leaves the photo. Take one that shows the whole part and the whole ring."
         )
     if _reaches_border(face):
-        rows, columns = np.nonzero(face & _border_of(face))
+        at_border = face & _border_of(face)
+        rows, columns = np.nonzero(at_border)
         x, y = look.mm(np.array([columns[0], rows[0]], float))
+        if unlike_paper(look, paper)[at_border].mean() < _MOSTLY_PAPER:
+            raise GeometryError(
+                "The edge of the part does not show all round: somewhere the paper beside it is "
+                "as bright as its face. Lay darker paper under it, turn the light, or draw a "
+                "stroke along its edge."
+            )
         raise GeometryError(
             f"The part touches the ring of the sheet near ({x:.0f}, {y:.0f}) mm. Move it to the "
             "middle of the window, use a larger sheet, or draw a stroke along its edge there."

@@ -16,21 +16,24 @@ Mask = NDArray[np.bool_]
 Pixel = tuple[int, int]
 """Row and column."""
 
-_UNLIKE = 0.14
+_UNLIKE, _SMOOTH_PX = 0.14, 2.0
+_HARDLY_UNLIKE, _SMOOTHER_PX = 0.07, 6.0  # of a face nearly as bright as paper
+_DEEPER = 2.0
 _STEP = 0.05  # of the paper's light, per px: there one surface meets another
 _LEAST_DEPTH_MM = 1.0
 
 
-def unlike_paper(look: Look, paper: float) -> Mask:
+def unlike_paper(
+    look: Look, paper: float, unlike: float = _UNLIKE, smooth_px: float = _SMOOTH_PX
+) -> Mask:
     """Where it is clearly darker, brighter than the paper; shadows are, too."""
-    smooth = cv2.GaussianBlur(look.light, (0, 0), 2.0)
-    return np.asarray(np.abs(smooth / float(np.sqrt(paper)) - 1) > _UNLIKE)
+    smooth = cv2.GaussianBlur(look.light, (0, 0), smooth_px)
+    return np.asarray(np.abs(smooth / float(np.sqrt(paper)) - 1) > unlike)
 
 
 def find_seed(look: Look, paper: float) -> Pixel:
     """The middle of what is no paper. Raises GeometryError where there is nothing else."""
-    inside = opened(unlike_paper(look, paper) & look.seen, 2)
-    inside[[0, -1]], inside[:, [0, -1]] = False, False
+    inside = _no_paper(look, paper)
     bright = float(np.sqrt(paper))
     unlike, ends = np.abs(look.light / bright - 1), look.gradient > _STEP * bright
     least = _LEAST_DEPTH_MM * look.scale
@@ -45,6 +48,19 @@ def find_seed(look: Look, paper: float) -> Pixel:
         "the part in the window; if it is as white as the paper, lay dark paper under it "
         "or touch a point inside it."
     )
+
+
+def _no_paper(look: Look, paper: float) -> Mask:
+    """What is clearly no paper; but where what is hardly unlike it is far deeper, that: of a face
+    nearly as bright as paper only walls and shadows stand out."""
+    masks = [
+        opened(unlike_paper(look, paper, *by) & look.seen & ~look.ring, 2)
+        for by in ((_UNLIKE, _SMOOTH_PX), (_HARDLY_UNLIKE, _SMOOTHER_PX))
+    ]
+    for mask in masks:
+        mask[[0, -1]], mask[:, [0, -1]] = False, False
+    clearly, hardly = (float(_depth(mask).max()) for mask in masks)
+    return masks[1] if hardly > _DEEPER * clearly else masks[0]
 
 
 def _depth(inside: Mask) -> Array:

@@ -11,7 +11,7 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy import ndimage
 
-from photomeasure.geometry.camera import image_from_plane
+from photomeasure.geometry.camera import image_from_plane, plane_from_image
 
 Array = NDArray[np.float64]
 Mask = NDArray[np.bool_]
@@ -40,12 +40,14 @@ class Window:
 @dataclass(frozen=True, eq=False)
 class Look:
     """The window on the face's plane. light : (H, W) square root of linear light, row 0 at the
-    lowest y. box : mm. scale : px per mm. seen : what lies inside the photo."""
+    lowest y. box : mm. scale : px per mm. seen : what lies inside the photo. ring : where, past a
+    high face, what lies on the ground beyond the window is seen, as its ring."""
 
     light: NDArray[np.float32]
     box: Box
     scale: float
     seen: Mask
+    ring: Mask
 
     @cached_property
     def gradient(self) -> NDArray[np.float32]:
@@ -81,7 +83,10 @@ def look_at(window: Window) -> Look:
         reduced[0], at[..., 0], at[..., 1], cv2.INTER_LINEAR, borderMode=cv2.BORDER_REPLICATE
     )
     bright = np.sqrt(np.maximum(shown, 0)).astype(np.float32)
-    look = Look(bright, (x0, y0, x1, y1), scale, np.asarray(seen, bool))
+    ground = plane_from_image(px.reshape(-1, 2), view, 0.0).reshape(px.shape)
+    ground = cv2.remap(ground.astype(np.float32), *np.meshgrid(at_x, at_y), cv2.INTER_LINEAR)
+    ring = ((ground < [x0, y0]) | (ground > [x1, y1])).any(axis=2)
+    look = Look(bright, (x0, y0, x1, y1), scale, np.asarray(seen, bool), np.asarray(ring))
     return _with_paper(look, window.beside, window.paper)
 
 

@@ -24,7 +24,26 @@ def look(*painted):
     light = ndimage.gaussian_filter(np.sqrt(light), 0.7).astype(np.float32)
     light += np.random.default_rng(3).normal(0, 0.004, light.shape).astype(np.float32)
     seen = np.full(light.shape, True)
-    return Look(light, (0.0, 0.0, 120.0, 100.0), PX_PER_MM, seen)
+    return Look(light, (0.0, 0.0, 120.0, 100.0), PX_PER_MM, seen, ~seen)
+
+
+@pytest.mark.parametrize("part", [0.62, 0.66, 1.0])
+def test_a_face_nearly_as_bright_as_paper_is_found_beside_its_wall(part):
+    """Its texture makes only patches of it clearly unlike paper; the wall is dark all along."""
+    body = (np.abs(COLUMNS - 240) < 100) & (np.abs(ROWS - 200) < 80)
+    wall = (np.abs(COLUMNS - 240) < 100) & (np.abs(ROWS - 290) < 10)
+    streaks = part * (1 + 0.05 * np.sin(COLUMNS / 7) * np.cos(ROWS / 30))
+    row, column = find_seed(look((wall, 0.1), (body, streaks)), PAPER)
+    assert body[row, column]
+
+
+def test_the_ring_past_a_high_face_is_no_part():
+    """Its squares are darker than a bright face, and lie clear of the window's edge."""
+    body, square = disc(240, 260, 4), (np.abs(COLUMNS - 60) < 20) & (np.abs(ROWS - 40) < 20)
+    shown = look((square, 0.02), (body, 0.55))
+    shown.ring[:80] = True
+    row, column = find_seed(shown, PAPER)
+    assert body[row, column]
 
 
 @pytest.mark.parametrize("part", [0.05, 0.3, 1.4], ids=["rubber", "painted", "bright metal"])
