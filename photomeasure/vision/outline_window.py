@@ -75,7 +75,8 @@ def look_at(window: Window) -> Look:
     px = image_from_plane(nodes.reshape(-1, 2), view, height_mm).reshape(nodes.shape)
     at_x = np.linspace(0, len(columns) - 1, width, dtype=np.float32)
     at_y = np.linspace(0, len(rows) - 1, height, dtype=np.float32)
-    places = cv2.remap(px.astype(np.float32), *np.meshgrid(at_x, at_y), cv2.INTER_LINEAR)
+    everywhere = np.meshgrid(at_x, at_y)
+    places = cv2.remap(px.astype(np.float32), *everywhere, cv2.INTER_LINEAR)
     reduced = _reduced(light, view, height_mm, box, scale)
     at = (places + 0.5) * reduced[1] - 0.5
     seen = (places >= 1).all(axis=2) & (places < np.array(light.shape[::-1]) - 2).all(axis=2)
@@ -83,8 +84,8 @@ def look_at(window: Window) -> Look:
         reduced[0], at[..., 0], at[..., 1], cv2.INTER_LINEAR, borderMode=cv2.BORDER_REPLICATE
     )
     bright = np.sqrt(np.maximum(shown, 0)).astype(np.float32)
-    ground = plane_from_image(px.reshape(-1, 2), view, 0.0).reshape(px.shape)
-    ground = cv2.remap(ground.astype(np.float32), *np.meshgrid(at_x, at_y), cv2.INTER_LINEAR)
+    below = plane_from_image(px.reshape(-1, 2), view, 0.0).reshape(px.shape)
+    ground = cv2.remap(below.astype(np.float32), *everywhere, cv2.INTER_LINEAR)
     ring = ((ground < [x0, y0]) | (ground > [x1, y1])).any(axis=2)
     look = Look(bright, (x0, y0, x1, y1), scale, np.asarray(seen, bool), np.asarray(ring))
     return _with_paper(look, window.beside, window.paper)
