@@ -265,9 +265,9 @@ def _refuse_border(face: Mask, look: Look, paper: float) -> None:
         x, y = look.mm(np.array([columns[0], rows[0]], float))
         if unlike_paper(look, paper)[at_border].mean() < _MOSTLY_PAPER:
             raise GeometryError(
-                "The edge of the part does not show all round: somewhere the paper beside it is "
-                "as bright as its face. Lay darker paper under it, turn the light, or draw a "
-                "stroke along its edge."
+                "No part was found whose edge shows all round. Lay one in the window; if one lies "
+                "there, the paper is somewhere as bright as its face: lay darker paper under it, "
+                "turn the light, or draw a stroke along its edge."
             )
         raise GeometryError(
             f"The part touches the ring of the sheet near ({x:.0f}, {y:.0f}) mm. Move it to the "
