@@ -248,7 +248,7 @@ def _refuse_little_seen(line: Line, name: str) -> None:
     raise GeometryError(
         f"Only {line.seen_share:.0%} of the edge of the {name} about pixel ({x:.0f}, {y:.0f}) "
         f"shows, and of one that is no circle {_LEAST_SEEN:.0%} must. Wipe off what lies there, "
-        "draw a stroke along the edge, or take a photo with other light."
+        "draw a stroke along the edge that is meant, or take a photo with other light."
     )
 
 
