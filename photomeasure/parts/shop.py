@@ -13,6 +13,7 @@ import shapely
 
 from photomeasure.parts.clearances import boundaries, neck_mm, webs
 from photomeasure.parts.faults import hole_faults, level_faults
+from photomeasure.parts.jogs import jogs
 from photomeasure.parts.profiles import box_mm, pieces_of, polygon
 from photomeasure.records.part import Part, Profile, Remark
 
@@ -35,6 +36,7 @@ def check_for_shop(
         *(Remark(fault, None, True) for fault in (*hole_faults(part), *level_faults(part))),
         *_bends(part),
         *_size(part),
+        *_jogs(part),
         *_small_holes(part, hole_share),
         *_thin_webs(part, web_share),
     ]
@@ -92,6 +94,17 @@ def _size(part: Part) -> Iterator[Remark]:
                 f"than {slack:.2f} mm apart. Check what was chosen.",
                 None,
                 True,
+            )
+
+
+def _jogs(part: Part) -> Iterator[Remark]:
+    for name, profile in {"outline": part.outline, **boundaries(part)}.items():
+        for jog in jogs(profile):
+            yield Remark(
+                f"The {name} steps aside by {jog.step_mm:.2f} mm near ({jog.at_mm[0]:.1f}, "
+                f"{jog.at_mm[1]:.1f}) mm, as where one edge of a wall or shadow was followed and "
+                "then the other. If the part has no such step, draw a stroke along its edge.",
+                jog.at_mm,
             )
 
 
