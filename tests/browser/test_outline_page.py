@@ -198,6 +198,33 @@ def test_a_new_word_of_progress_leaves_the_panel_as_it_is(program, look, scanned
     assert page.locator("#panel:has-text('within 0.2 mm')").count() == 1
 
 
+def test_what_was_read_before_a_change_was_saved_does_not_come_back_after_it(
+    program, look, scanned
+):
+    """The page looks every 2 s what stands; an answer that is late shows the part as it was, and
+    the next change was taken for one against somebody else's."""
+    hand = begun_part(program, look, scanned)
+    page, folder = hand.page, scanned[0]
+    late = []
+    page.route("**/api/parts", lambda route: late.append((route, route.fetch())))
+    hand.tap("#about-part summary")
+    page.wait_for_timeout(2500)
+    assert late
+    page.fill("#part-tolerance", "0.2")
+    page.keyboard.press("Tab")
+    wait_until(lambda: part_of(folder).tolerance_mm == 0.2)
+    hand.settled()
+    for route, was in late:
+        route.fulfill(response=was)
+    page.unroute("**/api/parts")
+    page.wait_for_timeout(200)
+    page.fill("#part-offset", "1.5")
+    page.keyboard.press("Tab")
+    wait_until(lambda: part_of(folder).offset_mm == 1.5)
+    assert part_of(folder).tolerance_mm == 0.2
+    assert page.locator("dialog").count() == 0
+
+
 @pytest.mark.parametrize("how", [DESK, PHONE], ids=["desk", "phone"])
 def test_a_seat_is_said_changed_and_taken_back(program, look, scanned, how):
     """4 mm round the hole; then a recess, which may not go through; deleted, and back by undo."""

@@ -4,7 +4,7 @@ import { api, Problem } from "./api.js";
 import { showDoing } from "./doing.js";
 import { beginHint } from "./hints.js";
 import { say } from "./say.js";
-import { job, keep, set, state } from "./store.js";
+import { job, keep, reading, set, state } from "./store.js";
 
 /** @typedef {import("./types.js").PartStored} PartStored */
 /** @typedef {import("./types.js").PartTable} PartTable */
@@ -19,7 +19,9 @@ export const photoOf = (table) => job().photos.find((p) => p.file === table.phot
 
 /** Read all parts. */
 export async function loadParts() {
+  const current = reading();
   const parts = await api.parts();
+  if (!current()) return; // it may show what stood before the change
   const gone = state.parts.filter((p) => p.part === state.part && !parts.some((q) => q.part === p.part));
   const changed = parts.some((p) => p.part === state.part && p.revision !== openedPart()?.revision);
   const now = [...parts, ...gone.map((p) => ({ ...p, table: null, revision: "" }))];

@@ -70,6 +70,14 @@ let queue = Promise.resolve();
 let waiting = null;
 /** How often the person kept what another one saved; what was queued before goes with it. */
 let kept = 0;
+/** How often something began to be saved, or was. */
+let changes = 0;
+
+/** @returns {() => boolean} whether nothing was saved since this was asked: else what was read in between may be old */
+export function reading() {
+  const before = changes;
+  return () => before === changes;
+}
 
 /**
  * Something to be saved. took : shows what another one saved; again : reads what stands now.
@@ -105,8 +113,10 @@ export function keep(task) {
  */
 async function saved(task) {
   set({ saved: "saving" });
+  changes += 1;
   try {
     await task.save();
+    changes += 1;
     waiting = null;
     set({ saved: "saved", unsaved: "" });
     return true;
@@ -163,7 +173,9 @@ export async function tryAgain() {
 export function step(way) {
   const done = queue.then(async () => {
     try {
+      changes += 1;
       take(await api.step(way, state.stored.revision));
+      changes += 1;
       say(way === "undo" ? "Undone." : "Done again.");
     } catch (error) {
       if (!(error instanceof Problem)) throw error;
@@ -217,11 +229,14 @@ async function workOut() {
 
 /** Look whether the job was changed elsewhere. */
 export async function refresh() {
+  const current = reading();
   try {
     const revision = await api.revision();
     if (state.saved === "not" && !waiting) set({ saved: "saved", unsaved: "" });
-    if (revision === state.stored.revision || state.saved === "saving") return;
-    take(await api.job());
+    if (revision === state.stored.revision || state.saved === "saving" || !current()) return;
+    const stored = await api.job();
+    if (!current()) return;
+    take(stored);
     say("The job was changed elsewhere; this is how it is now.");
   } catch (error) {
     if (error instanceof Problem && error.status === 0) {
