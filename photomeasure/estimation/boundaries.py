@@ -84,7 +84,9 @@ def _height_mode(points_px: Array, points: Array, view: View, height: Height) ->
 def _edge_modes(
     boundaries: Sequence[Boundary], view: View, height_mm: float
 ) -> list[tuple[str, Array]]:
-    """One for the photo's tone curve, one for each boundary's own doubt of what its edge is."""
+    """One for the photo's tone curve, and for each boundary's own doubt of what its edge is three:
+    alike all round, which makes a hole larger, and unlike from side to side of it, as light and
+    shadow are, which moves it."""
     size = sum(len(b.points_px) for b in boundaries)
     tone, start = np.zeros((size, 2)), 0
     modes = []
@@ -95,9 +97,11 @@ def _edge_modes(
         behind = plane_from_image(b.points_px - 0.5 * b.normals_px, view.parameters, height_mm)
         outwards = ahead - behind
         tone[rows] = b.u_tone_px * b.light_side[:, None] * outwards
-        own = np.zeros((size, 2))
-        own[rows] = b.u_shift_px * outwards
-        modes.append((EDGE, own))
+        facing = outwards / np.maximum(np.hypot(*outwards.T), 1e-12)[:, None]
+        for how_far in (np.ones(len(facing)), *facing.T):
+            own = np.zeros((size, 2))
+            own[rows] = b.u_shift_px * how_far[:, None] * outwards
+            modes.append((EDGE, own))
     return [(TONE, tone), *modes]
 
 
