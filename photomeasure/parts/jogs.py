@@ -14,7 +14,7 @@ from itertools import pairwise
 import numpy as np
 from numpy.typing import NDArray
 
-from photomeasure.parts.profiles import Piece, pieces_of
+from photomeasure.parts.profiles import Piece, corner_rad, pieces_of, turn_rad
 from photomeasure.records.part import Pair, Profile
 
 Array = NDArray[np.float64]
@@ -57,13 +57,12 @@ def _jog(run: Sequence[Piece]) -> Jog | None:
         return None
     if sum(piece.length for piece in middle) > _LONGEST_MM:
         return None
-    steps = (_off(before, after.start), _off(after, before.end))
-    step = min(steps)
+    step = min(_off(before, after.start), _off(after, before.end))
     least, most = _STEP_MM
     if not least < step < most:
         return None
-    way, onwards = _way_beside(before, after.start), after.heading(at_end=False)
-    if abs(_turn(way, onwards)) > _SAME_WAY_RAD:
+    way = _way_beside(before, after.start)
+    if abs(turn_rad(way, after.heading(at_end=False))) > _SAME_WAY_RAD:
         return None
     turns = _turns(run)
     if float(np.abs(turns).sum() - abs(turns.sum())) < _TURNS_BACK_RAD:
@@ -74,12 +73,8 @@ def _jog(run: Sequence[Piece]) -> Jog | None:
 
 def _turns(run: Sequence[Piece]) -> Array:
     """Signed angles of the corners between the pieces and of all but the first and the last."""
-    corners = [_turn(a.heading(at_end=True), b.heading(at_end=False)) for a, b in pairwise(run)]
+    corners = [corner_rad(before, after) for before, after in pairwise(run)]
     return np.array([*corners, *(piece.angle_rad for piece in run[1:-1])])
-
-
-def _turn(one: Array, other: Array) -> float:
-    return float(np.arctan2(one[0] * other[1] - one[1] * other[0], one @ other))
 
 
 def _off(piece: Piece, point: Array) -> float:

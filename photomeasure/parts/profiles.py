@@ -86,6 +86,16 @@ def pieces_of(profile: Profile) -> list[Piece]:
     return [Piece(a, b, f) for a, b, f in zip(points, ends, profile.bulges, strict=True)]
 
 
+def turn_rad(one: Array, other: Array) -> float:
+    """Signed angle from one direction (2,) to another, positive to the left."""
+    return float(np.arctan2(one[0] * other[1] - one[1] * other[0], one @ other))
+
+
+def corner_rad(before: Piece, after: Piece) -> float:
+    """Signed angle of the corner between two pieces, positive to the left."""
+    return turn_rad(before.heading(at_end=True), after.heading(at_end=False))
+
+
 def disc_of(profile: Profile) -> tuple[Pair, float] | None:
     """Centre and radius of a profile that is one circle, else None."""
     first, *rest = pieces_of(profile)

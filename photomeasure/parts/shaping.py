@@ -13,6 +13,7 @@ from photomeasure.errors import GeometryError
 from photomeasure.parts.fit import fit_profile
 from photomeasure.parts.profiles import (
     Piece,
+    corner_rad,
     mirrored,
     moved,
     pieces_of,
@@ -129,13 +130,9 @@ def fit_exact(chain: Array) -> Profile:
 
 
 def _all_smooth(pieces: Sequence[Piece]) -> bool:
-    return all(abs(_turn(pieces[k - 1], piece)) < _SMOOTH_RAD for k, piece in enumerate(pieces))
-
-
-def _turn(before: Piece, after: Piece) -> float:
-    """Signed angle of the corner between two pieces, positive to the left."""
-    a, b = before.heading(at_end=True), after.heading(at_end=False)
-    return float(np.arctan2(a[0] * b[1] - a[1] * b[0], a @ b))
+    return all(
+        abs(corner_rad(pieces[k - 1], piece)) < _SMOOTH_RAD for k, piece in enumerate(pieces)
+    )
 
 
 def _grown_radius(arc: Piece, by_mm: float) -> float:
@@ -162,7 +159,7 @@ def rounded(profile: Profile, radius_mm: float, only_near: Sequence[Pair] = ()) 
         for k, piece in enumerate(pieces)
         if not piece.is_arc
         and not pieces[k - 1].is_arc
-        and abs(_turn(pieces[k - 1], piece)) > _SMOOTH_RAD
+        and abs(corner_rad(pieces[k - 1], piece)) > _SMOOTH_RAD
     ]
     if only_near:
         corners = [_nearest(pieces, corners, point) for point in only_near]
@@ -174,7 +171,7 @@ def rounded(profile: Profile, radius_mm: float, only_near: Sequence[Pair] = ()) 
             points.append(piece.start)
             bulges.append(piece.bulge)
             continue
-        turn = _turn(pieces[k - 1], piece)
+        turn = corner_rad(pieces[k - 1], piece)
         back = radius_mm * abs(np.tan(turn / 2))
         taken[[k - 1, k]] += back
         points += [

@@ -43,9 +43,12 @@ def check_for_shop(
     return tuple(sorted(remarks, key=lambda r: not r.grave))
 
 
+def _cut_through(part: Part) -> dict[str, Profile]:
+    return {"outline": part.outline} | boundaries(part)
+
+
 def _profiles(part: Part) -> dict[str, Profile]:
-    levels = {f"level {level.name}": level.outline for level in part.levels}
-    return {"outline": part.outline} | boundaries(part) | levels
+    return _cut_through(part) | {f"level {level.name}": level.outline for level in part.levels}
 
 
 def _broken(part: Part) -> Iterator[Remark]:
@@ -98,7 +101,7 @@ def _size(part: Part) -> Iterator[Remark]:
 
 
 def _jogs(part: Part) -> Iterator[Remark]:
-    for name, profile in {"outline": part.outline, **boundaries(part)}.items():
+    for name, profile in _cut_through(part).items():
         for jog in jogs(profile):
             yield Remark(
                 f"The {name} steps aside by {jog.step_mm:.2f} mm near ({jog.at_mm[0]:.1f}, "

@@ -25,7 +25,7 @@ from photomeasure.records.part import Pair
 from photomeasure.vision.floors import UNKNOWN_WALL_U_PX
 from photomeasure.vision.locate import Scenery, locate
 from photomeasure.vision.outline_arcs import ROUND_SHARE, is_round, on_circle, two_arcs
-from photomeasure.vision.outline_bridge import UNCLEAR_MM
+from photomeasure.vision.outline_bridge import UNCLEAR_MM, Gap
 from photomeasure.vision.outline_follow import Chains, Line, clearest
 from photomeasure.vision.outline_opening import find_opening, refuse_bent_in, refuse_covered
 from photomeasure.vision.outline_rims import chamfer_beside
@@ -136,25 +136,36 @@ def _boundary(line: Line, scenery: Scenery, height_mm: float, name: str, inner: 
 def _joined(line: Line, scenery: Scenery, height_mm: float) -> Line:
     """The line with what lies between places where it is seen only here and there: one such
     place alone holds nobody who fits lines and arcs from bending between them."""
-    points, good = line.sharp.points_px.copy(), line.sharp.good.copy()
     share = uniform_filter1d(line.sharp.good.astype(float), _SPARSE_ROWS, mode="wrap")
-    for gap in line.gaps:
+
+    def places(gap: Gap) -> Array | None:
         sparse = share[gap.rows].max() < _SPARSE
-        if sparse and gap.is_gentle and gap.length_mm < _SHORT_MM:
-            points[gap.rows] = image_from_plane(gap.places, scenery.view, height_mm)
-            good[gap.rows] = True
-    return replace(line, sharp=replace(line.sharp, points_px=points, good=good))
+        return gap.places if sparse and gap.is_gentle and gap.length_mm < _SHORT_MM else None
+
+    return _filled(line, scenery, height_mm, places)
 
 
 def _bridged_px(line: Line, scenery: Scenery, height_mm: float) -> Array:
     """(M, 2) what is seen, and in gaps where it may well run."""
-    points, kept = line.sharp.points_px.copy(), line.sharp.good | line.by_hand
+
+    def places(gap: Gap) -> Array | None:
+        return gap.places_as_followed(line.followed_mm[gap.rows])
+
+    bridged = _filled(line, scenery, height_mm, places)
+    return np.asarray(bridged.sharp.points_px[bridged.sharp.good | line.by_hand])
+
+
+def _filled(
+    line: Line, scenery: Scenery, height_mm: float, places: Callable[[Gap], Array | None]
+) -> Line:
+    """The line with places (k, 2) mm, as if seen, in those of its gaps that have any."""
+    points, good = line.sharp.points_px.copy(), line.sharp.good.copy()
     for gap in line.gaps:
-        places = gap.places_as_followed(line.followed_mm[gap.rows])
-        if places is not None:
-            points[gap.rows] = image_from_plane(places, scenery.view, height_mm)
-            kept[gap.rows] = True
-    return np.asarray(points[kept])
+        there = places(gap)
+        if there is not None:
+            points[gap.rows] = image_from_plane(there, scenery.view, height_mm)
+            good[gap.rows] = True
+    return replace(line, sharp=replace(line.sharp, points_px=points, good=good))
 
 
 def _round_or_whole(

@@ -195,14 +195,24 @@ def _off(points: Array, places: Array) -> Array:
 def _off_side(points: Array, side: Array) -> Array:
     """(N,) how far points lie off the line of what is seen on one side of a gap; endless where
     that is not straight or too little."""
-    near = side[np.hypot(*(side - side[:1]).T) < _WAY_MM]
+    near = _nearest_of(side)
     if len(near) < _LEAST_FOR_WAY:
         return np.full(len(points), np.inf)
-    middle = near.mean(axis=0)
-    across = np.linalg.svd(near - middle, full_matrices=False)[2][1]
+    middle, across = _line_through(near)
     if _rms((near - middle) @ across) > _ON_LINE_MM:
         return np.full(len(points), np.inf)
     return np.asarray(np.abs((points - middle) @ across))
+
+
+def _nearest_of(side: Array) -> Array:
+    """What of one side of a gap lies within _WAY_MM of its first point."""
+    return np.asarray(side[np.hypot(*(side - side[:1]).T) < _WAY_MM])
+
+
+def _line_through(points: Array) -> tuple[Array, Array]:
+    """(2,) middle and unit normal of the line that lies nearest to points (N, 2)."""
+    middle = points.mean(axis=0)
+    return middle, np.linalg.svd(points - middle, full_matrices=False)[2][1]
 
 
 def _beside(points: Array, good: Mask, start: int, way: int) -> Array:
@@ -221,8 +231,7 @@ def _run_on(before: Array, after: Array, count: int) -> Array | None:
     both = np.vstack([before, after])
     shares = np.arange(1, count + 1)[:, None] / (count + 1)
     straight = before[0] + shares * (after[0] - before[0])
-    middle = both.mean(axis=0)
-    across = np.linalg.svd(both - middle, full_matrices=False)[2][1]
+    middle, across = _line_through(both)
     if _rms((both - middle) @ across) < _ON_LINE_MM:
         return np.asarray(straight - ((straight - middle) @ across)[:, None] * across)
     try:
@@ -276,7 +285,7 @@ def _corner(before: Array, after: Array, count: int) -> Array | None:
 def _way_at_end(points: Array, otherwise: Array) -> Array:
     """Unit vector that leaves the first of some points on the side away from the others, or
     along another way where they are too few. The curve through them may bend evenly."""
-    points = points[np.hypot(*(points - points[0]).T) < _WAY_MM]
+    points = _nearest_of(points)
     if len(points) < _LEAST_FOR_WAY:
         return np.asarray(otherwise / max(float(np.hypot(*otherwise)), 1e-9))
     chord = points[0] - points[-1]

@@ -19,7 +19,6 @@ from photomeasure.errors import GeometryError
 from photomeasure.vision.outline_follow import Line
 from photomeasure.vision.outline_look import without_unlike
 from photomeasure.vision.outline_rough import (
-    FAINTER,
     HintsOnFace,
     contour,
     regions,
@@ -36,6 +35,7 @@ _RIM_MM = 0.7
 _ON_CARD_MM, _MOST_ON_CARD = 0.3, 6
 _PLACES, _AROUND_PX = 48, 6
 _BENT_IN_MM, _ON_MM = 0.5, 0.05
+_FAINTER = (1.0, 0.5, 0.25)  # of what counts as an edge: all are tried
 _BRIDGES_PX = (2.0, 6.0, 14.0)  # up to 7 mm: a shadow's soft edge passes the face's own light
 _NOT_BOUNDED = (
     "Round the touch inside the opening no edge of the face on which the card is stuck was found, "
@@ -60,7 +60,7 @@ def find_opening(window: Window, hints: HintsOnFace) -> Chains:
     look = _without_card(look, card, seed)
     about = HintsOnFace(np.empty((0, 2)), np.empty((0, 2)), hints.strokes)
     for bridge in _BRIDGES_PX:
-        faces = (regions(look, seed, about, share, bridge) == 1 for share in FAINTER)
+        faces = (regions(look, seed, about, share, bridge) == 1 for share in _FAINTER)
         alike = [(face, without_unlike(face, look.light)) for face in faces]
         holes = [_hole_at(face, touch) for both in alike for face in both]
         found = [contour(hole, look) for hole in holes if hole is not None]

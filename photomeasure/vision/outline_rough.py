@@ -31,8 +31,8 @@ _AROUND_PX = 61  # 15 mm
 _SPOT, _SPOT_AREA_PX = 0.03, 20
 _NARROW_PX, _NARROW_AREA_PX = 0.9, 10
 _EDGE_SIGMAS = 5.0
-FAINTER = (1.0, 0.5, 0.25)  # of what counts as an edge, tried where a face leaks out
-_FAINTER_YET = (1.0, 0.9, 0.8, 0.7, 0.6, 0.5, 0.35, 0.25)  # much fainter, texture bounds it
+_FAINTER = (1.0, 0.9, 0.8, 0.7, 0.6, 0.5, 0.35, 0.25)
+"""Of what counts as an edge, tried where a face leaks out; much fainter, texture bounds it."""
 _FAINTEST = 0.012  # of the square root of full light per px
 _LEAST_FACE_MM2 = 60.0
 _LEAST_HOLE_MM = 1.5
@@ -77,7 +77,7 @@ def find_face(window: Window, hints: HintsOnFace, alone: bool = True) -> RoughFa
     paper = window.paper
     look = look_at(window)
     seed = _touched(look, hints.inside) if len(hints.inside) else find_seed(look, paper)
-    for share in _FAINTER_YET:
+    for share in _FAINTER:
         plain = with_alike(regions(look, seed, hints, share) == 1, look.light)
         face = _without_walls(plain)
         if not _reaches_border(face):

@@ -4,12 +4,15 @@ import { api, Problem } from "./api.js";
 import { showDoing } from "./doing.js";
 import { beginHint } from "./hints.js";
 import { say } from "./say.js";
-import { job, keep, reading, set, state } from "./store.js";
+import { job, keep, set, state } from "./store.js";
 
 /** @typedef {import("./types.js").PartStored} PartStored */
 /** @typedef {import("./types.js").PartTable} PartTable */
 
 const LOOK_MS = 400;
+
+/** How often a part was taken as the program saved it: what was asked for before may be old. */
+let taken = 0;
 
 /** The part that is looked at. @returns {PartStored|undefined} */
 export const openedPart = () => state.parts.find((p) => p.part === state.part);
@@ -19,9 +22,9 @@ export const photoOf = (table) => job().photos.find((p) => p.file === table.phot
 
 /** Read all parts. */
 export async function loadParts() {
-  const current = reading();
+  const before = taken;
   const parts = await api.parts();
-  if (!current()) return; // it may show what stood before the change
+  if (before !== taken) return;
   const gone = state.parts.filter((p) => p.part === state.part && !parts.some((q) => q.part === p.part));
   const changed = parts.some((p) => p.part === state.part && p.revision !== openedPart()?.revision);
   const now = [...parts, ...gone.map((p) => ({ ...p, table: null, revision: "" }))];
@@ -48,6 +51,7 @@ export function openPart(part) {
 
 /** @param {PartStored} stored */
 function takePart(stored) {
+  taken += 1;
   const others = state.parts.filter((p) => p.part !== stored.part);
   const parts = [...others, stored].sort((a, b) => a.part.length - b.part.length || (a.part < b.part ? -1 : 1));
   set({ parts });

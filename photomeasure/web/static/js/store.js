@@ -70,14 +70,8 @@ let queue = Promise.resolve();
 let waiting = null;
 /** How often the person kept what another one saved; what was queued before goes with it. */
 let kept = 0;
-/** How often something began to be saved, or was. */
-let changes = 0;
-
-/** @returns {() => boolean} whether nothing was saved since this was asked: else what was read in between may be old */
-export function reading() {
-  const before = changes;
-  return () => before === changes;
-}
+/** How often an answer of the program was taken: what was asked for before the last one may be old. */
+let taken = 0;
 
 /**
  * Something to be saved. took : shows what another one saved; again : reads what stands now.
@@ -113,10 +107,8 @@ export function keep(task) {
  */
 async function saved(task) {
   set({ saved: "saving" });
-  changes += 1;
   try {
     await task.save();
-    changes += 1;
     waiting = null;
     set({ saved: "saved", unsaved: "" });
     return true;
@@ -173,9 +165,7 @@ export async function tryAgain() {
 export function step(way) {
   const done = queue.then(async () => {
     try {
-      changes += 1;
       take(await api.step(way, state.stored.revision));
-      changes += 1;
       say(way === "undo" ? "Undone." : "Done again.");
     } catch (error) {
       if (!(error instanceof Problem)) throw error;
@@ -192,6 +182,7 @@ export function step(way) {
  * @param {Stored} stored
  */
 export function take(stored) {
+  taken += 1;
   const names = (stored.job?.photos || []).map((p) => p.name);
   const planes = ["sheet", ...(stored.job?.planes || []).map((p) => p.name)];
   const judgedAlike = scaleOf(stored) === scaleOf(state.stored);
@@ -229,13 +220,13 @@ async function workOut() {
 
 /** Look whether the job was changed elsewhere. */
 export async function refresh() {
-  const current = reading();
+  const before = taken;
   try {
     const revision = await api.revision();
     if (state.saved === "not" && !waiting) set({ saved: "saved", unsaved: "" });
-    if (revision === state.stored.revision || state.saved === "saving" || !current()) return;
+    if (revision === state.stored.revision || state.saved === "saving" || before !== taken) return;
     const stored = await api.job();
-    if (!current()) return;
+    if (before !== taken) return;
     take(stored);
     say("The job was changed elsewhere; this is how it is now.");
   } catch (error) {
